@@ -1,0 +1,329 @@
+package answer
+
+import (
+	"math"
+	"slices"
+
+	"bondtrial/stat/gibbs"
+)
+
+// describe fills the cells' strengths from the posterior. The draws of a cell
+// that is only "at least" are moved down so that their 5 % quantile is the careful
+// bound, and comparisons with it use them so.
+func (f *fitted) describe(set Settings) {
+	b := f.bench
+	for k := range b.cells {
+		c := &b.cells[k]
+		draws := f.post.Mean[k]
+		sorted := sortedCopy(draws)
+		c.Typical, c.Low, c.High, c.AtLeast, c.SDLog, c.Char5, c.PExceed = None, None, None, None, None, None, None
+		if c.OnlyAtLeast {
+			bound := f.atLeast(k, sorted)
+			down := quantile(sorted, 0.05) - bound
+			moved := make([]float64, len(draws))
+			for i, x := range draws {
+				moved[i] = x - down
+			}
+			c.draws = moved
+			c.AtLeast = value(bound)
+			c.Low = value(quantile(sorted, 0.025) - down)
+			continue
+		}
+		c.draws = draws
+		c.Typical, c.Low, c.High = value(quantile(sorted, 0.5)), value(quantile(sorted, 0.025)), value(quantile(sorted, 0.975))
+		sigma := f.post.Sigma[f.group[k]]
+		c.SDLog = Value(quantile(sortedCopy(sigma), 0.5))
+		c.Char5 = f.char5(draws, sigma)
+		if set.Required > 0 {
+			c.PExceed = Value(shareAbove(draws, math.Log(float64(set.Required))))
+		}
+	}
+}
+
+// char5 is the 25 % quantile of the posterior of the 5th percentile of single
+// joints on any board, session and trial: with exact readings and no terms it is
+// the one-sided tolerance bound of EN 14358 with 75 % confidence.
+func (f *fitted) char5(mu, sigma []float64) Value {
+	const z = 1.6448536269514722 // Φ⁻¹(0.95)
+	x := make([]float64, len(mu))
+	for i := range x {
+		v := sigma[i] * sigma[i]
+		for _, tau := range f.post.TermSD {
+			v += tau[i] * tau[i]
+		}
+		x[i] = mu[i] - z*math.Sqrt(v)
+	}
+	slices.Sort(x)
+	return value(quantile(x, 0.25))
+}
+
+func shareAbove(x []float64, limit float64) float64 {
+	n := 0
+	for _, v := range x {
+		if v > limit {
+			n++
+		}
+	}
+	return float64(n) / float64(len(x))
+}
+
+// side says which ends of a difference of log strengths exist.
+type side int
+
+const (
+	bothEnds side = iota
+	lowEnd        // A is only at least
+	highEnd       // B is only at least
+	noEnd         // both are
+)
+
+// contrast is the posterior of a difference of log strengths, and where its
+// middle and its two scales are.
+type contrast struct {
+	pair   Pair
+	side   side
+	draws  []float64
+	mid    float64
+	dn, up float64 // mean distance below and above the middle
+}
+
+// pairs returns every comparison with its intervals and verdict, family by
+// family.
+func (f *fitted) pairs(set Settings) []Pair {
+	var all []Pair
+	var open []*contrast
+	for _, family := range f.families(set) {
+		var cs []*contrast
+		for _, p := range family {
+			cs = append(cs, f.newContrast(p))
+		}
+		if set.Family == AllWoods {
+			open = append(open, cs...)
+			continue
+		}
+		all = append(all, f.finish(cs, set)...)
+	}
+	return append(all, f.finish(open, set)...)
+}
+
+// families returns the pairs to compare, those of one condition together: each
+// adhesive with the control, or all pairs, the one with the higher middle first.
+func (f *fitted) families(set Settings) [][]Pair {
+	b := f.bench
+	var families [][]Pair
+	for from := 0; from < len(b.cells); {
+		to := from + 1
+		for to < len(b.cells) && b.cells[to].same(b.cells[from].Condition) {
+			to++
+		}
+		var family []Pair
+		for i := from; i < to; i++ {
+			for j := i + 1; j < to; j++ {
+				p := Pair{Condition: b.cells[i].Condition, a: i, b: j}
+				switch {
+				case set.Control == "":
+					if f.middle(j) > f.middle(i) {
+						p.a, p.b = j, i
+					}
+				case b.cells[i].Adhesive == set.Control:
+					p.a, p.b = j, i
+				case b.cells[j].Adhesive != set.Control:
+					continue
+				}
+				p.A, p.B = b.cells[p.a].Adhesive, b.cells[p.b].Adhesive
+				family = append(family, p)
+			}
+		}
+		families = append(families, family)
+		from = to
+	}
+	return families
+}
+
+// middle orders cells by strength; one that is only at least goes by its bound.
+func (f *fitted) middle(cell int) float64 {
+	c := &f.bench.cells[cell]
+	if c.OnlyAtLeast {
+		return float64(c.AtLeast)
+	}
+	return float64(c.Typical)
+}
+
+func (f *fitted) newContrast(p Pair) *contrast {
+	a, b := &f.bench.cells[p.a], &f.bench.cells[p.b]
+	c := &contrast{pair: p, draws: make([]float64, len(a.draws))}
+	for i := range c.draws {
+		c.draws[i] = a.draws[i] - b.draws[i]
+	}
+	switch {
+	case a.OnlyAtLeast && b.OnlyAtLeast:
+		c.side = noEnd
+	case a.OnlyAtLeast:
+		c.side = lowEnd
+	case b.OnlyAtLeast:
+		c.side = highEnd
+	}
+	c.measure()
+	return c
+}
+
+// measure fills the pair's single intervals, and the middle and scales.
+func (c *contrast) measure() {
+	p := &c.pair
+	sorted := sortedCopy(c.draws)
+	c.mid = quantile(sorted, 0.5)
+	c.dn, c.up = meanDistances(sorted, c.mid)
+	p.Ratio, p.Low, p.High, p.LowSim, p.HighSim, p.Low90, p.High90, p.PAStronger = None, None, None, None, None, None, None, None
+	if c.side == noEnd {
+		return
+	}
+	p.PAStronger = Value(shareAbove(c.draws, 0))
+	if c.side != highEnd {
+		p.Low, p.Low90 = value(quantile(sorted, 0.025)), value(quantile(sorted, 0.05))
+	}
+	if c.side != lowEnd {
+		p.High, p.High90 = value(quantile(sorted, 0.975)), value(quantile(sorted, 0.95))
+	}
+	if c.side == bothEnds {
+		p.Ratio = value(c.mid)
+	}
+}
+
+// meanDistances returns the mean distance from mid of the values below and above
+// it.
+func meanDistances(sorted []float64, mid float64) (dn, up float64) {
+	nd, nu := 0, 0
+	for _, x := range sorted {
+		if x < mid {
+			dn += mid - x
+			nd++
+		} else {
+			up += x - mid
+			nu++
+		}
+	}
+	return dn / float64(max(nd, 1)), up / float64(max(nu, 1))
+}
+
+// finish gives the contrasts of a family their simultaneous intervals and
+// verdicts.
+//
+// The simultaneous interval is the max-|t| interval with a scale for each side:
+// c is the 95 % quantile over the draws of the largest distance of any contrast
+// from its middle, in units of its mean distance on that side, and every interval
+// reaches c such units to both sides. Where the posterior is a multivariate t the
+// two scales are equal and this is the single-step interval of Tukey, of
+// Tukey–Kramer with exact coverage, or of Dunnett.
+func (f *fitted) finish(cs []*contrast, set Settings) []Pair {
+	if len(cs) == 0 {
+		return nil
+	}
+	crit := criticalDistance(cs)
+	pairs := make([]Pair, len(cs))
+	for k, c := range cs {
+		p := &c.pair
+		if c.side == bothEnds || c.side == lowEnd {
+			p.LowSim = value(c.mid - crit*c.dn)
+		}
+		if c.side == bothEnds || c.side == highEnd {
+			p.HighSim = value(c.mid + crit*c.up)
+		}
+		p.Verdict = p.verdict(set.Margin)
+		pairs[k] = *p
+	}
+	for k, c := range cs {
+		pairs[k].Settle = f.settle(c, crit, set)
+	}
+	return pairs
+}
+
+func criticalDistance(cs []*contrast) float64 {
+	n := len(cs[0].draws)
+	largest := make([]float64, n)
+	for _, c := range cs {
+		if c.side == noEnd {
+			continue
+		}
+		for i, x := range c.draws {
+			d := x - c.mid
+			if d < 0 {
+				if c.side != highEnd {
+					largest[i] = max(largest[i], -d/c.dn)
+				}
+			} else if c.side != lowEnd {
+				largest[i] = max(largest[i], d/c.up)
+			}
+		}
+	}
+	slices.Sort(largest)
+	return quantile(largest, 0.95)
+}
+
+// verdict states what the intervals show.
+func (p *Pair) verdict(margin float64) Verdict {
+	switch {
+	case p.LowSim.Exists() && p.LowSim > 1:
+		return Stronger
+	case p.HighSim.Exists() && p.HighSim < 1:
+		return Weaker
+	case p.LowSim.Exists() != p.HighSim.Exists():
+		return AtLeast
+	}
+	if within(p.Low90, p.High90, margin) {
+		return Same
+	}
+	return NotSettled
+}
+
+// within reports whether an interval of ratios lies inside the margin, which is
+// the same for A over B as for B over A: from 1/(1+margin) to 1+margin.
+func within(low, high Value, margin float64) bool {
+	return low.Exists() && high.Exists() && float64(low) >= 1/(1+margin) && float64(high) <= 1+margin
+}
+
+// best returns the chance of being the strongest for each cell of each
+// condition.
+func (f *fitted) best() []Chance {
+	b := f.bench
+	var best []Chance
+	for from := 0; from < len(b.cells); {
+		to := from + 1
+		for to < len(b.cells) && b.cells[to].same(b.cells[from].Condition) {
+			to++
+		}
+		wins := make([]int, to-from)
+		leans := false
+		for k := from; k < to; k++ {
+			leans = leans || b.cells[k].OnlyAtLeast
+		}
+		for i := range f.post.Draws {
+			top := from
+			for k := from + 1; k < to; k++ {
+				if f.post.Mean[k][i] > f.post.Mean[top][i] {
+					top = k
+				}
+			}
+			wins[top-from]++
+		}
+		for k := from; k < to; k++ {
+			best = append(best, Chance{b.cells[k].Condition, b.cells[k].Adhesive, float64(wins[k-from]) / float64(f.post.Draws), leans})
+		}
+		from = to
+	}
+	return best
+}
+
+// diagnose returns the worst R-hat and the least effective sample size of all
+// that is sampled.
+func (f *fitted) diagnose() (rhat, ess float64) {
+	p := f.post
+	rhat, ess = 1, math.Inf(1)
+	for _, set := range [][][]float64{p.Mean, p.Sigma, p.TermSD} {
+		for _, draws := range set {
+			d := gibbs.Diagnose(draws, p.Chains)
+			rhat = max(rhat, d.RHat)
+			ess = min(ess, d.Bulk, d.Tail)
+		}
+	}
+	return rhat, ess
+}

@@ -1,0 +1,163 @@
+package answer
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"bondtrial"
+	"bondtrial/stat/gibbs"
+)
+
+// otherThresholds are the shares of wood failure at which every answer is
+// repeated.
+var otherThresholds = []bondtrial.Percent{50, 90}
+
+// Compute answers from readings. The error is a *TooLittle where the readings do
+// not allow an answer, and ctx's error where ctx ends first. The answer does not
+// depend on the order of the readings, nor on how many processors there are.
+func Compute(ctx context.Context, readings []bondtrial.Reading, set Settings) (*Answer, error) {
+	a := &Answer{Settings: set, Readings: readings, Counts: count(readings, set.Threshold)}
+	f, warnings, err := judge(ctx, a, readings, set, "the bonds")
+	if err != nil {
+		return nil, err
+	}
+	b := f.bench
+	a.Best = f.best()
+	a.Spread = f.spread()
+	a.Outliers = f.outliers(set)
+	a.Fit.MaxRHat, a.Fit.MinESS = f.diagnose()
+	a.Fit.LognormalLogLik, a.Fit.WeibullLogLik = b.likelihoods(set)
+	b.medians(set)
+	a.Cells = b.cells
+	a.Drifts = b.drifts(set)
+	if a.WoodLimits, err = b.woodLimits(ctx, set); err != nil {
+		return nil, err
+	}
+	if err := a.repeatElsewhere(ctx); err != nil {
+		return nil, err
+	}
+	a.Warnings = append(warnings, a.warn()...)
+	return a, nil
+}
+
+// judge samples the model and fills in what a threshold can change: cells, pairs
+// and effects.
+func judge(ctx context.Context, a *Answer, readings []bondtrial.Reading, set Settings, stage string) (*fitted, []string, error) {
+	b := arrange(readings, set)
+	if err := b.checkEnough(set); err != nil {
+		return nil, nil, err
+	}
+	f, warnings, err := b.fit(ctx, set, stage)
+	if err != nil {
+		if errors.Is(err, gibbs.ErrNoScatter) {
+			err = &TooLittle{"no adhesive has two different bond breaks on the same wood, so the scatter cannot be told"}
+		}
+		return nil, nil, err
+	}
+	f.describe(set)
+	a.Cells = b.cells
+	a.Pairs = f.pairs(set)
+	var more []string
+	a.Effects, more = f.effects(set)
+	return f, append(warnings, more...), nil
+}
+
+// repeatElsewhere counts the verdicts that another threshold on wood failure
+// would change. Where it changes no reading's state it changes nothing.
+func (a *Answer) repeatElsewhere(ctx context.Context) error {
+	for _, t := range otherThresholds {
+		s := Sensitivity{Threshold: t}
+		if a.anyStateChanges(t) {
+			set := a.Settings
+			set.Threshold = t
+			other := &Answer{}
+			_, _, err := judge(ctx, other, a.Readings, set, fmt.Sprintf("again with wood failure from %.0f %%", float64(t)))
+			var little *TooLittle
+			switch {
+			case errors.As(err, &little):
+				s.Failed = little.Missing
+			case err != nil:
+				return err
+			default:
+				s.Changed = changed(a, other)
+			}
+		}
+		a.Sensitivity = append(a.Sensitivity, s)
+	}
+	return nil
+}
+
+func (a *Answer) anyStateChanges(t bondtrial.Percent) bool {
+	for _, r := range a.Readings {
+		if r.State(t) != r.State(a.Settings.Threshold) {
+			return true
+		}
+	}
+	return false
+}
+
+// changed counts pairs and effects with another verdict. A pair may come the
+// other way round.
+func changed(a, b *Answer) int {
+	type key struct{ wood, factors, a, b string }
+	keyOf := func(p *Pair, swap bool) key {
+		x, y := p.A, p.B
+		if swap {
+			x, y = y, x
+		}
+		return key{p.Wood, fmt.Sprint(p.Factors), x, y}
+	}
+	verdicts := make(map[key]Verdict)
+	for k := range b.Pairs {
+		p := &b.Pairs[k]
+		verdicts[keyOf(p, false)] = p.Verdict
+		verdicts[keyOf(p, true)] = p.Verdict.reversed()
+	}
+	n := 0
+	for k := range a.Pairs {
+		if verdicts[keyOf(&a.Pairs[k], false)] != a.Pairs[k].Verdict {
+			n++
+		}
+	}
+	for k := range a.Effects {
+		if k >= len(b.Effects) || a.Effects[k].Verdict != b.Effects[k].Verdict {
+			n++
+		}
+	}
+	return n
+}
+
+func (v Verdict) reversed() Verdict {
+	switch v {
+	case Stronger:
+		return Weaker
+	case Weaker:
+		return Stronger
+	}
+	return v
+}
+
+// spread summarises the standard deviations. The residual one is the middle of
+// the adhesives' own, weighted by their readings.
+func (f *fitted) spread() Spread {
+	s := Spread{Residual: None, Board: None, Session: None, Trial: None}
+	b := f.bench
+	weight := make([]float64, len(f.post.Sigma))
+	for _, c := range b.cell {
+		weight[f.group[c]]++
+	}
+	variance := make([]float64, f.post.Draws)
+	for g, w := range weight {
+		for i, sd := range f.post.Sigma[g] {
+			variance[i] += w * sd * sd / float64(len(b.used))
+		}
+	}
+	s.Residual = rootOf(quantile(sortedCopy(variance), 0.5))
+	for name, to := range map[string]*Value{"board": &s.Board, "session": &s.Session, "trial": &s.Trial} {
+		if d := f.termDraws(name); d != nil {
+			*to = Value(quantile(sortedCopy(d), 0.5))
+		}
+	}
+	return s
+}

@@ -1,0 +1,140 @@
+package answer
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"bondtrial"
+	"bondtrial/stat/gibbs"
+)
+
+// The prior of a bond's mean in a cell that holds only lower bounds is learned
+// from the other cells of its wood. These stand in for what few cells can tell:
+// adhesives on one wood typically differ by a factor of e^±0.4.
+const (
+	learnedDF    = 4
+	learnedScale = 0.4
+)
+
+// fitted is the posterior of one model with what is needed to read it.
+type fitted struct {
+	bench *bench
+	post  *gibbs.Posterior
+	terms []term
+	group []int         // of each cell: which σ
+	kept  map[int][]int // cell → where the shifts of its readings are in post.Shift
+	lo    []float64     // log lower ends of the used readings
+}
+
+// fit samples the model for the bonds.
+func (b *bench) fit(ctx context.Context, set Settings, stage string) (*fitted, []string, error) {
+	lo, hi := b.logBounds(func(r bondtrial.Reading) (bondtrial.Bound, bool) { return r.BondBound(set.Threshold) })
+	cellGroup, groups := b.scatterGroups(set)
+	f := &fitted{bench: b, group: cellGroup, lo: lo, kept: map[int][]int{}}
+	m := &gibbs.Model{Lo: lo, Hi: hi, Cell: b.cell, Cells: len(b.cells), Groups: groups, ScatterPrior: scatterPrior}
+	for _, c := range b.cell {
+		m.Group = append(m.Group, cellGroup[c])
+	}
+	var warnings []string
+	f.terms, warnings = b.terms(b.cell)
+	for _, t := range f.terms {
+		m.Terms = append(m.Terms, gibbs.Term{Level: t.level, Levels: t.n, Prior: termPrior})
+	}
+	m.Learn = b.learned(lo)
+	gs := gibbs.Settings{Seed: set.Seed, Draws: set.Draws}
+	for k, c := range b.cell {
+		if b.cells[c].OnlyAtLeast {
+			f.kept[c] = append(f.kept[c], len(gs.Keep))
+			gs.Keep = append(gs.Keep, k)
+		}
+	}
+	if set.Progress != nil {
+		gs.Progress = func(done, of int) { set.Progress(stage, done, of) }
+	}
+	var err error
+	f.post, err = gibbs.Sample(ctx, m, gs)
+	return f, warnings, err
+}
+
+// scatterGroups gives each cell the number of its σ: one for each adhesive, or
+// one for all.
+func (b *bench) scatterGroups(set Settings) (of []int, n int) {
+	of = make([]int, len(b.cells))
+	if set.PooledScatter {
+		return of, 1
+	}
+	number := make(map[string]int)
+	for k := range b.cells {
+		a := b.cells[k].Adhesive
+		if _, ok := number[a]; !ok {
+			number[a] = len(number)
+		}
+		of[k] = number[a]
+	}
+	return of, len(number)
+}
+
+// learned gives every cell of lower bounds a prior learned from the other cells
+// of its wood, or, where there are none, centred on the readings of its wood.
+func (b *bench) learned(lo []float64) []gibbs.Learned {
+	var learn []gibbs.Learned
+	for k := range b.cells {
+		if !b.cells[k].OnlyAtLeast {
+			continue
+		}
+		l := gibbs.Learned{Cell: k, DF: learnedDF, Scale: learnedScale}
+		for j := range b.cells {
+			if !b.cells[j].OnlyAtLeast && b.cells[j].Wood == b.cells[k].Wood {
+				l.From = append(l.From, j)
+			}
+		}
+		if len(l.From) == 0 {
+			n := 0
+			for i, c := range b.cell {
+				if b.cells[c].Wood == b.cells[k].Wood {
+					l.Center += lo[i]
+					n++
+				}
+			}
+			l.Center /= float64(n)
+		}
+		learn = append(learn, l)
+	}
+	return learn
+}
+
+// quantile returns the quantile p of sorted draws, linear between the order
+// statistics.
+func quantile(sorted []float64, p float64) float64 {
+	h := p * float64(len(sorted)-1)
+	i := min(int(h), len(sorted)-2)
+	return sorted[i] + (h-float64(i))*(sorted[i+1]-sorted[i])
+}
+
+func sortedCopy(x []float64) []float64 {
+	s := slices.Clone(x)
+	slices.Sort(s)
+	return s
+}
+
+// value is the exponential of a log strength or log ratio, or none where that is
+// not a finite number.
+func value(log float64) Value {
+	v := math.Exp(log)
+	if math.IsInf(v, 0) || math.IsNaN(v) {
+		return None
+	}
+	return Value(v)
+}
+
+// termDraws returns the draws of the standard deviation of the term with the
+// given name, or nil.
+func (f *fitted) termDraws(name string) []float64 {
+	for k, t := range f.terms {
+		if t.name == name {
+			return f.post.TermSD[k]
+		}
+	}
+	return nil
+}

@@ -1,0 +1,127 @@
+package answer
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+func rootOf(v float64) Value { return Value(math.Sqrt(v)) }
+
+// Limits of the sampler's own diagnosis (Vehtari et al. 2021 advise 1.01 for
+// R-hat; an effective size of 2 000 puts an end of a 95 % interval within about
+// 3 % of its half-length).
+const (
+	mostRHat = 1.01
+	leastESS = 2000
+)
+
+// warn lists what a reader should know before trusting the answer.
+func (a *Answer) warn() []string {
+	var w []string
+	add := func(format string, args ...any) { w = append(w, fmt.Sprintf(format, args...)) }
+	a.warnRecords(add)
+	var leaning []string
+	for _, c := range a.Best {
+		where := c.Condition.String()
+		if c.Leans && !slices.Contains(leaning, where) {
+			leaning = append(leaning, where)
+		}
+	}
+	if len(leaning) > 0 {
+		add("On %s an adhesive is only \"at least\" as strong as the wood: the chance of being the strongest there leans on what is assumed of it, not on breaks.",
+			strings.Join(leaning, ", "))
+	}
+	for _, l := range a.WoodLimits {
+		if l.Flag != "" {
+			add("%s", l.Flag)
+		}
+	}
+	for _, d := range a.Drifts {
+		if d.Flag {
+			add("Strength changes along the order of %s: the last is %.2f times the first (%.2f to %.2f). Something else than the adhesive changed meanwhile.",
+				d.Order, float64(d.Ratio), float64(d.Low), float64(d.High))
+		}
+	}
+	for _, s := range a.Sensitivity {
+		switch {
+		case s.Failed != "":
+			add("With wood failure counted from %.0f %% there would be no answer: %s.", float64(s.Threshold), s.Failed)
+		case s.Changed > 0:
+			add("With wood failure counted from %.0f %% instead of %.0f %%, %s.", float64(s.Threshold), float64(a.Settings.Threshold), verdictsDiffer(s.Changed))
+		}
+	}
+	if a.Fit.MaxRHat > mostRHat || a.Fit.MinESS < leastESS {
+		add("The sampling is rough (R-hat %.3f, effective size %.0f): repeat it with more draws.", a.Fit.MaxRHat, a.Fit.MinESS)
+	}
+	return w
+}
+
+func verdictsDiffer(n int) string {
+	if n == 1 {
+		return "one verdict would be another"
+	}
+	return fmt.Sprintf("%d verdicts would be others", n)
+}
+
+// warnRecords names what the readings do not record and what that costs.
+func (a *Answer) warnRecords(add func(string, ...any)) {
+	var wood, board, faces bool
+	few := 0
+	for _, r := range a.Readings {
+		wood = wood || r.Wood != ""
+		board = board || r.Board != ""
+		faces = faces || r.Failure != "" || !math.IsNaN(float64(r.WoodFailure))
+	}
+	for k := range a.Cells {
+		if a.Cells[k].N < 10 {
+			few++
+		}
+	}
+	if !faces {
+		add("Nothing says how the specimens failed: every reading is taken as the strength of the bond. Where the wood broke first, the bond is stronger than it looks here.")
+	}
+	if !wood {
+		add("No wood is named: all readings are taken to be on one wood.")
+	}
+	if !board {
+		add("No boards are named: if pieces came from different boards, differences between boards hide in the scatter, and adhesives that happened to share a good board look better than they are.")
+	}
+	if few > 0 {
+		add("%d of %d cells have fewer than 10 specimens: their 5th percentiles are rough.", few, len(a.Cells))
+	}
+	if len(a.Cells) > 0 && a.oneAdhesive() {
+		add("There is one adhesive only, so there is nothing to compare it with.")
+	}
+}
+
+func (a *Answer) oneAdhesive() bool {
+	for k := range a.Cells {
+		if a.Cells[k].Adhesive != a.Cells[0].Adhesive {
+			return false
+		}
+	}
+	return true
+}
+
+// String names the condition: the wood and the levels of the factors, in the
+// order of the factors' names.
+func (c Condition) String() string {
+	names := make([]string, 0, len(c.Factors))
+	for name := range c.Factors {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	var parts []string
+	if c.Wood != "" {
+		parts = append(parts, c.Wood)
+	}
+	for _, name := range names {
+		parts = append(parts, c.Factors[name])
+	}
+	if len(parts) == 0 {
+		return "the wood"
+	}
+	return strings.Join(parts, ", ")
+}

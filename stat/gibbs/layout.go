@@ -1,0 +1,185 @@
+package gibbs
+
+import "math"
+
+// layout is the data arranged for the sampler: read by all chains, written by
+// none once it is made.
+//
+// Observations that share cell, group and every level form a stratum. Exact ones
+// enter only through a stratum's count, mean and sum of squares; bounds are kept
+// one by one, sorted by stratum.
+type layout struct {
+	cells, groups int
+	terms         []Term
+	learn         []Learned
+	learnedCell   []bool
+	feeds         [][]int // cell → indices into learn of the priors that use it
+
+	stratum []stratum
+	bound   []bound
+	byCell  []span  // cell → its bounds
+	byGroup [][]int // group → indices of its bounds
+	ofCell  [][]int // cell → its strata
+	ofGroup [][]int // group → its strata
+
+	exactInCell, exactInGroup []int
+	collapseCell              []bool // μ is also drawn with the variates behind its bounds integrated out
+	collapseGroup             []bool // σ likewise
+	scatterPrior              HalfT
+}
+
+type span struct{ from, to int }
+
+type stratum struct {
+	cell, group int
+	level       []int // of each term
+	n           int   // observations
+	exact       int   // of these exact
+	mean, ss    float64
+	bounds      span
+}
+
+type bound struct {
+	lo, hi  float64
+	stratum int
+}
+
+// collapseFew is the number of bounds up to which integrating them out is always
+// worth its price; above it only where bounds outnumber exact observations.
+const collapseFew = 64
+
+// newLayout also returns which stratum each observation is in.
+func newLayout(m *Model) (*layout, []int) {
+	l := &layout{
+		cells: m.Cells, groups: m.Groups, terms: m.Terms, learn: m.Learn, scatterPrior: m.ScatterPrior,
+		learnedCell: make([]bool, m.Cells), feeds: make([][]int, m.Cells),
+		byCell: make([]span, m.Cells), byGroup: make([][]int, m.Groups),
+		ofCell: make([][]int, m.Cells), ofGroup: make([][]int, m.Groups),
+		exactInCell: make([]int, m.Cells), exactInGroup: make([]int, m.Groups),
+		collapseCell: make([]bool, m.Cells), collapseGroup: make([]bool, m.Groups),
+	}
+	for k, p := range m.Learn {
+		l.learnedCell[p.Cell] = true
+		for _, c := range p.From {
+			l.feeds[c] = append(l.feeds[c], k)
+		}
+	}
+	of := l.addStrata(m)
+	l.fill(m, of)
+	for c := range l.byCell {
+		bounds := l.byCell[c].to - l.byCell[c].from
+		l.collapseCell[c] = l.learnedCell[c] || bounds > 0 && (bounds <= collapseFew || bounds > l.exactInCell[c])
+	}
+	for g, b := range l.byGroup {
+		l.collapseGroup[g] = len(b) > 0 && (len(b) <= collapseFew || len(b) > l.exactInGroup[g])
+	}
+	return l, of
+}
+
+// addStrata finds the strata, ordered by cell and then by first appearance, and
+// returns which one each observation is in.
+func (l *layout) addStrata(m *Model) []int {
+	type key struct{ cell, group, a, b, c int }
+	if len(m.Terms) > 3 {
+		panic("gibbs: more than three terms")
+	}
+	keyOf := func(i int) key {
+		var lv [3]int
+		for t, term := range m.Terms {
+			lv[t] = term.Level[i]
+		}
+		return key{m.Cell[i], m.Group[i], lv[0], lv[1], lv[2]}
+	}
+	seen := make(map[key]int)
+	first := make([][]int, m.Cells) // cell → first observation of each of its strata
+	for i := range m.Lo {
+		if k := keyOf(i); !has(seen, k) {
+			seen[k] = -1
+			first[k.cell] = append(first[k.cell], i)
+		}
+	}
+	for c, obs := range first {
+		for _, i := range obs {
+			k := keyOf(i)
+			s := len(l.stratum)
+			seen[k] = s
+			st := stratum{cell: c, group: k.group, level: make([]int, len(m.Terms))}
+			for t, term := range m.Terms {
+				st.level[t] = term.Level[i]
+			}
+			l.stratum = append(l.stratum, st)
+			l.ofCell[c] = append(l.ofCell[c], s)
+			l.ofGroup[k.group] = append(l.ofGroup[k.group], s)
+		}
+	}
+	of := make([]int, len(m.Lo))
+	for i := range of {
+		of[i] = seen[keyOf(i)]
+	}
+	return of
+}
+
+func has[K comparable, V any](m map[K]V, k K) bool { _, ok := m[k]; return ok }
+
+// fill puts the observations into their strata.
+func (l *layout) fill(m *Model, of []int) {
+	perStratum := make([]int, len(l.stratum))
+	for i, s := range of {
+		st := &l.stratum[s]
+		st.n++
+		if m.Lo[i] == m.Hi[i] {
+			st.exact++
+			st.mean += m.Lo[i]
+			l.exactInCell[st.cell]++
+			l.exactInGroup[st.group]++
+		} else {
+			perStratum[s]++
+		}
+	}
+	at := 0
+	for s := range l.stratum {
+		st := &l.stratum[s]
+		if st.exact > 0 {
+			st.mean /= float64(st.exact)
+		}
+		st.bounds = span{at, at}
+		at += perStratum[s]
+	}
+	l.bound = make([]bound, at)
+	for i, s := range of {
+		st := &l.stratum[s]
+		if m.Lo[i] == m.Hi[i] {
+			st.ss += (m.Lo[i] - st.mean) * (m.Lo[i] - st.mean)
+			continue
+		}
+		l.bound[st.bounds.to] = bound{m.Lo[i], m.Hi[i], s}
+		l.byGroup[st.group] = append(l.byGroup[st.group], st.bounds.to)
+		st.bounds.to++
+	}
+	for c, strata := range l.ofCell {
+		if len(strata) > 0 {
+			l.byCell[c] = span{l.stratum[strata[0]].bounds.from, l.stratum[strata[len(strata)-1]].bounds.to}
+		}
+	}
+}
+
+// learnedDensity is the log density, up to a constant, of prior p at x given the
+// other cells' means.
+func (p *Learned) learnedDensity(x float64, mu []float64) float64 {
+	center, scale, df := p.Center, p.Scale*math.Sqrt2, p.DF
+	if k := float64(len(p.From)); k > 0 {
+		center = 0
+		for _, c := range p.From {
+			center += mu[c]
+		}
+		center /= k
+		ss := 0.0
+		for _, c := range p.From {
+			ss += (mu[c] - center) * (mu[c] - center)
+		}
+		df = p.DF + k - 1
+		scale = math.Sqrt((p.DF*p.Scale*p.Scale + ss) / df * (1 + 1/k))
+	}
+	r := (x - center) / scale
+	return -math.Log(scale) - 0.5*(df+1)*math.Log1p(r*r/df)
+}

@@ -1,0 +1,157 @@
+package gibbs
+
+import (
+	"errors"
+	"math"
+)
+
+// HalfT is the prior of a standard deviation: the absolute value of a Student t
+// with DF degrees of freedom, times Scale.
+type HalfT struct{ DF, Scale float64 }
+
+func (h HalfT) valid() bool {
+	return h.DF > 0 && h.Scale > 0 && !math.IsInf(h.Scale, 0)
+}
+
+// logDensity is the log density at s > 0 up to a constant.
+func (h HalfT) logDensity(s float64) float64 {
+	r := s / h.Scale
+	return -0.5 * (h.DF + 1) * math.Log1p(r*r/h.DF)
+}
+
+// Term is a set of levels that shift the observations, drawn from a common
+// normal distribution with mean 0.
+type Term struct {
+	Level  []int // level of each observation, 0 to Levels−1
+	Levels int
+	Prior  HalfT // of the standard deviation of the levels
+}
+
+// Learned is the prior of a μ that its own observations cannot hold from above.
+// Given the K values x of the cells in From, with mean m and sum of squares S
+// about it,
+//
+//	s² = (DF·Scale² + S)/(DF + K − 1)
+//	μ ~ Student t with DF + K − 1 degrees of freedom, centre m, scale s·√(1 + 1/K)
+//
+// which is what a normal population of cells with a flat mean and a scaled
+// inverse-χ² variance (DF, Scale²) predicts for one more of them (Gelman et al.,
+// Bayesian Data Analysis, 3rd ed., section 3.3). With From empty the centre is
+// Center, the scale Scale·√2 and the degrees of freedom DF.
+type Learned struct {
+	Cell   int
+	From   []int // cells with flat priors
+	DF     float64
+	Scale  float64
+	Center float64
+}
+
+// Model is the data and the structure. The slices belong to the caller and are
+// not changed.
+type Model struct {
+	Lo, Hi []float64 // n observations
+	Cell   []int     // of each observation, 0 to Cells−1
+	Cells  int
+	Group  []int // of each observation, 0 to Groups−1: which σ it has
+	Groups int
+
+	ScatterPrior HalfT // of ω, the standard deviation of log σ between groups; not used with one group
+	Terms        []Term
+	Learn        []Learned
+}
+
+// Errors that Check returns for data that no posterior can be had from.
+var (
+	ErrNoScatter  = errors.New("gibbs: no cell has two different exact observations, so the scatter cannot be estimated")
+	ErrFlatBounds = errors.New("gibbs: a cell with a flat prior has no exact observation, so its mean has no upper end")
+)
+
+// Check panics when the model contradicts itself (lengths differ, an index is out
+// of range, Lo > Hi, a NaN), and returns an error when it is sound but its
+// posterior does not exist.
+func (m *Model) Check() error {
+	n := len(m.Lo)
+	if len(m.Hi) != n || len(m.Cell) != n || len(m.Group) != n {
+		panic("gibbs: lengths of Lo, Hi, Cell and Group differ")
+	}
+	checkIndex(m.Cell, m.Cells)
+	checkIndex(m.Group, m.Groups)
+	for _, t := range m.Terms {
+		if len(t.Level) != n {
+			panic("gibbs: length of Level differs from the number of observations")
+		}
+		checkIndex(t.Level, t.Levels)
+		if !t.Prior.valid() {
+			panic("gibbs: a half-t prior needs positive degrees of freedom and scale")
+		}
+	}
+	if m.Groups > 1 && !m.ScatterPrior.valid() {
+		panic("gibbs: a half-t prior needs positive degrees of freedom and scale")
+	}
+	learned := m.checkLearned()
+	for i := range m.Lo {
+		if math.IsNaN(m.Lo[i]) || math.IsNaN(m.Hi[i]) || m.Lo[i] > m.Hi[i] ||
+			math.IsInf(m.Lo[i], 1) || math.IsInf(m.Hi[i], -1) {
+			panic("gibbs: an observation must satisfy Lo ≤ Hi with Lo < +Inf and Hi > −Inf")
+		}
+	}
+	return m.checkProper(learned)
+}
+
+func checkIndex(index []int, n int) {
+	for _, k := range index {
+		if k < 0 || k >= n {
+			panic("gibbs: index out of range")
+		}
+	}
+}
+
+// checkLearned returns which cells have a learned prior.
+func (m *Model) checkLearned() []bool {
+	learned := make([]bool, m.Cells)
+	for _, l := range m.Learn {
+		if l.Cell < 0 || l.Cell >= m.Cells || learned[l.Cell] {
+			panic("gibbs: a learned cell is out of range or named twice")
+		}
+		if !(l.DF > 0 && l.Scale > 0) {
+			panic("gibbs: a learned prior needs positive degrees of freedom and scale")
+		}
+		learned[l.Cell] = true
+	}
+	for _, l := range m.Learn {
+		checkIndex(l.From, m.Cells)
+		for _, c := range l.From {
+			if learned[c] {
+				panic("gibbs: a prior can be learned only from cells with flat priors")
+			}
+		}
+	}
+	return learned
+}
+
+// checkProper returns an error where the posterior would not be proper: a flat μ
+// needs an exact value, the common scatter two that differ.
+func (m *Model) checkProper(learned []bool) error {
+	first := make([]float64, m.Cells)
+	exact := make([]bool, m.Cells)
+	scatter := false
+	for i, c := range m.Cell {
+		if m.Lo[i] != m.Hi[i] {
+			continue
+		}
+		if !exact[c] {
+			exact[c], first[c] = true, m.Lo[i]
+		} else if m.Lo[i] != first[c] {
+			scatter = true
+		}
+	}
+	for c := range exact {
+		if !exact[c] && !learned[c] {
+			return ErrFlatBounds
+		}
+	}
+	if !scatter {
+		return ErrNoScatter
+	}
+	return nil
+}

@@ -1,0 +1,132 @@
+package gibbs
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// The mean and variance of a truncated normal in closed form: with Z the
+// probability of [a, b], the mean is (φ(a) − φ(b))/Z and the variance
+// 1 + (aφ(a) − bφ(b))/Z − mean² (Johnson, Kotz and Balakrishnan, Continuous
+// Univariate Distributions 1, 2nd ed., section 10.1).
+func TestTruncatedNormalMoments(t *testing.T) {
+	inf := math.Inf(1)
+	phi := func(x float64) float64 {
+		if math.IsInf(x, 0) {
+			return 0
+		}
+		return math.Exp(-x*x/2) / math.Sqrt(2*math.Pi)
+	}
+	times := func(x float64) float64 {
+		if math.IsInf(x, 0) {
+			return 0
+		}
+		return x * phi(x)
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	for _, c := range [][2]float64{
+		{-inf, inf}, {-3, inf}, {0, inf}, {0.66, inf}, {0.68, inf}, {3, inf}, {6, inf},
+		{-inf, 0}, {-inf, -2}, {-1, 1}, {-0.2, 0.3}, {1, 1.5}, {2, 5}, {-5, -2}, {-4, 0.5}, {4, 4.1}, {-0.5, 3},
+	} {
+		a, b := c[0], c[1]
+		z := intervalProb(a, b)
+		mean := (phi(a) - phi(b)) / z
+		variance := 1 + (times(a)-times(b))/z - mean*mean
+		const n = 200_000
+		x := make([]float64, n)
+		for i := range x {
+			if x[i] = truncNormal(a, b, rng); x[i] < a || x[i] > b {
+				t.Fatalf("[%g, %g]: drew %g", a, b, x[i])
+			}
+		}
+		m, v := moments(x)
+		// Five standard errors; that of the variance is at most √(8/n) of it for
+		// these shapes, whose kurtosis is at most that of the exponential, 9.
+		if math.Abs(m-mean) > 5*math.Sqrt(variance/n) || math.Abs(v-variance) > 5*variance*math.Sqrt(8.0/n) {
+			t.Errorf("[%g, %g]: mean %.5f, want %.5f; variance %.5f, want %.5f", a, b, m, mean, v, variance)
+		}
+	}
+}
+
+func TestSliceKeepsTheDensity(t *testing.T) {
+	// A gamma density with shape 3 and rate 2 has mean 3/2 and variance 3/4.
+	rng := rand.New(rand.NewPCG(5, 6))
+	logf := func(x float64) float64 {
+		if x <= 0 {
+			return math.Inf(-1)
+		}
+		return 2*math.Log(x) - 2*x
+	}
+	for _, width := range []float64{0.1, 1, 20} {
+		const n = 200_000
+		x := make([]float64, n)
+		at := 1.0
+		for i := range x {
+			at = slice(at, width, logf, rng)
+			x[i] = at
+		}
+		m, v := moments(x)
+		se := math.Sqrt(0.75 / ESSMean(x, 1))
+		if math.Abs(m-1.5) > 5*se || math.Abs(v-0.75) > 0.05 {
+			t.Errorf("width %g: mean %.4f, variance %.4f, want 1.5 and 0.75", width, m, v)
+		}
+	}
+}
+
+func TestChiSquared(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	for _, df := range []float64{2, 3, 10, 500} {
+		const n = 100_000
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = chiSquared(df, rng)
+		}
+		m, v := moments(x)
+		// Mean df, variance 2 df, fourth central moment 12 df (df + 4).
+		if math.Abs(m-df) > 5*math.Sqrt(2*df/n) || math.Abs(v-2*df) > 5*math.Sqrt((12*df*(df+4)-4*df*df)/n) {
+			t.Errorf("df %g: mean %.3f, variance %.3f", df, m, v)
+		}
+	}
+}
+
+func TestLogProduct(t *testing.T) {
+	var p logProduct
+	want := 0.0
+	for i := range 5000 {
+		x := 1 / (1 + float64(i))
+		p.times(x)
+		want += math.Log(x)
+	}
+	if math.Abs(p.log()-want) > 1e-12*math.Abs(want) {
+		t.Errorf("log = %v, want %v", p.log(), want)
+	}
+	var none logProduct
+	if none.log() != 0 {
+		t.Error("an empty product is not 1")
+	}
+	none.times(0)
+	if !math.IsInf(none.log(), -1) {
+		t.Error("a product with 0 is not 0")
+	}
+}
+
+// A Student t prior predicts one more member of a normal population: the density
+// of Learned is compared with its closed form at K = 2 by hand. With values 1 and
+// 2, S = 1/2, DF 4, Scale 0.4: s² = (4·0.16 + 0.5)/5 = 0.228, centre 1.5, scale
+// √(0.228·1.5) = 0.58481, 5 degrees of freedom.
+func TestLearnedDensity(t *testing.T) {
+	p := Learned{Cell: 2, From: []int{0, 1}, DF: 4, Scale: 0.4}
+	mu := []float64{1, 2, 0}
+	got := p.learnedDensity(2.5, mu) - p.learnedDensity(1.5, mu)
+	want := -3 * math.Log1p(1/(0.228*1.5)/5)
+	if math.Abs(got-want) > 1e-12 {
+		t.Errorf("log density ratio %v, want %v", got, want)
+	}
+	empty := Learned{Cell: 2, DF: 4, Scale: 0.4, Center: 1}
+	got = empty.learnedDensity(2, mu) - empty.learnedDensity(1, mu)
+	want = -2.5 * math.Log1p(1/(0.16*2)/4)
+	if math.Abs(got-want) > 1e-12 {
+		t.Errorf("without other cells: log density ratio %v, want %v", got, want)
+	}
+}

@@ -1,0 +1,61 @@
+package bondtrial
+
+import "fmt"
+
+// Quantities that cross packages carry their unit in their type.
+type (
+	Newton           float64 // force, N
+	SquareMillimetre float64 // area, mm²
+	Megapascal       float64 // stress, MPa = N/mm²
+	Percent          float64 // a share, 0 to 100
+)
+
+// Conversion factors. The pound-force and the kilogram-force are exact by
+// definition (pound 0.45359237 kg, inch 25.4 mm, standard gravity 9.80665 m/s²;
+// NIST SP 811, appendix B.8).
+const (
+	NewtonPerPoundForce    = 4.4482216152605
+	NewtonPerKilogramForce = 9.80665
+	MegapascalPerPSI       = NewtonPerPoundForce / (25.4 * 25.4)
+)
+
+// Units says in which system strengths are shown to a person. Files for
+// programs are always SI.
+type Units int
+
+const (
+	SI Units = iota // megapascal
+	US              // pound-force per square inch
+)
+
+// ParseUnits reads "si" or "us".
+func ParseUnits(s string) (Units, error) {
+	switch s {
+	case "si":
+		return SI, nil
+	case "us":
+		return US, nil
+	}
+	return SI, fmt.Errorf("unknown units %q: write si (MPa) or us (psi)", s)
+}
+
+// Stress converts a stress in MPa to the unit that is shown.
+func (u Units) Stress(mpa float64) float64 {
+	if u == US {
+		return mpa / MegapascalPerPSI
+	}
+	return mpa
+}
+
+// StressUnit names the unit that Stress returns.
+func (u Units) StressUnit() string {
+	if u == US {
+		return "psi"
+	}
+	return "MPa"
+}
+
+// Stress returns the nominal stress, force over area.
+func Stress(f Newton, a SquareMillimetre) Megapascal {
+	return Megapascal(float64(f) / float64(a))
+}
