@@ -8,6 +8,7 @@
 package answer
 
 import (
+	"encoding/json"
 	"math"
 
 	"bondtrial"
@@ -50,6 +51,14 @@ type Value float64
 // None is the value that does not exist.
 var None = Value(math.NaN())
 
+// MarshalJSON writes null for a value that does not exist.
+func (v Value) MarshalJSON() ([]byte, error) {
+	if !v.Exists() {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(v))
+}
+
 // Exists reports whether the value is a number.
 func (v Value) Exists() bool { return !math.IsNaN(float64(v)) && !math.IsInf(float64(v), 0) }
 
@@ -57,6 +66,7 @@ func (v Value) Exists() bool { return !math.IsNaN(float64(v)) && !math.IsInf(flo
 type Answer struct {
 	Settings Settings
 	Counts   Counts
+	Draws    int                 // kept by the sampler
 	Readings []bondtrial.Reading // as given, set-aside ones included
 
 	Cells       []Cell

@@ -91,6 +91,9 @@ func inCell(r *bondtrial.Reading, c *Cell, factors []string) bool {
 	return r.Wood == c.Wood && r.Adhesive == c.Adhesive
 }
 
+// broke is the number of readings in which the bond broke.
+func (c *Cell) broke() int { return c.N - c.WoodLimited - c.RigLimited }
+
 // same reports whether two conditions are one.
 func (c Condition) same(d Condition) bool {
 	return c.Wood == d.Wood && maps.Equal(c.Factors, d.Factors)
@@ -120,12 +123,25 @@ type TooLittle struct{ Missing string }
 
 func (e *TooLittle) Error() string { return "the readings do not allow an answer: " + e.Missing }
 
+// UnknownControl is the error of a control that was not broken.
+type UnknownControl struct {
+	Name      string
+	Adhesives []string // that were
+}
+
+func (e *UnknownControl) Error() string {
+	return fmt.Sprintf("the control %q is not among the adhesives that were broken: %s", e.Name, strings.Join(e.Adhesives, ", "))
+}
+
 // checkEnough returns an error that says what is missing, or nil. With no cell
 // that has two bond breaks of different strength nothing is known of the
 // scatter, and no interval has an end.
 func (b *bench) checkEnough(set Settings) error {
 	if len(b.used) == 0 {
 		return &TooLittle{"there is no reading that is not set aside"}
+	}
+	if err := b.checkControl(set); err != nil {
+		return err
 	}
 	broke, most := 0, 0
 	scatter := false
@@ -156,7 +172,7 @@ func (b *bench) checkEnough(set Settings) error {
 	case !scatter:
 		return &TooLittle{"all bond breaks of an adhesive have the same strength, so the scatter cannot be told; record the readings unrounded"}
 	}
-	return b.checkControl(set)
+	return nil
 }
 
 func (b *bench) checkControl(set Settings) error {
@@ -173,7 +189,7 @@ func (b *bench) checkControl(set Settings) error {
 		}
 	}
 	slices.Sort(names)
-	return &TooLittle{fmt.Sprintf("the control %q is not among the adhesives that were broken: %s", set.Control, strings.Join(names, ", "))}
+	return &UnknownControl{set.Control, names}
 }
 
 func underFactors(factors []string) string {

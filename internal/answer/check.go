@@ -8,6 +8,8 @@ import (
 
 	"bondtrial"
 	"bondtrial/stat/censreg"
+
+	"bondtrial/stat/gibbs"
 )
 
 // checkMost is the largest size, readings times cells, for which the regressions
@@ -156,7 +158,7 @@ func (f *fitted) outliers(set Settings) []Outlier {
 	b := f.bench
 	between := 0.0
 	for _, tau := range f.post.TermSD {
-		m := quantile(sortedCopy(tau), 0.5)
+		m := quantile(gibbs.Sorted(tau), 0.5)
 		between += m * m
 	}
 	var out []Outlier

@@ -15,7 +15,7 @@ func (f *fitted) describe(set Settings) {
 	for k := range b.cells {
 		c := &b.cells[k]
 		draws := f.post.Mean[k]
-		sorted := sortedCopy(draws)
+		sorted := gibbs.Sorted(draws)
 		c.Typical, c.Low, c.High, c.AtLeast, c.SDLog, c.Char5, c.PExceed = None, None, None, None, None, None, None
 		if c.OnlyAtLeast {
 			bound := f.atLeast(k, sorted)
@@ -32,7 +32,7 @@ func (f *fitted) describe(set Settings) {
 		c.draws = draws
 		c.Typical, c.Low, c.High = value(quantile(sorted, 0.5)), value(quantile(sorted, 0.025)), value(quantile(sorted, 0.975))
 		sigma := f.post.Sigma[f.group[k]]
-		c.SDLog = Value(quantile(sortedCopy(sigma), 0.5))
+		c.SDLog = Value(quantile(gibbs.Sorted(sigma), 0.5))
 		c.Char5 = f.char5(draws, sigma)
 		if set.Required > 0 {
 			c.PExceed = Value(shareAbove(draws, math.Log(float64(set.Required))))
@@ -170,7 +170,7 @@ func (f *fitted) newContrast(p Pair) *contrast {
 // measure fills the pair's single intervals, and the middle and scales.
 func (c *contrast) measure() {
 	p := &c.pair
-	sorted := sortedCopy(c.draws)
+	sorted := gibbs.Sorted(c.draws)
 	c.mid = quantile(sorted, 0.5)
 	c.dn, c.up = meanDistances(sorted, c.mid)
 	p.Ratio, p.Low, p.High, p.LowSim, p.HighSim, p.Low90, p.High90, p.PAStronger = None, None, None, None, None, None, None, None
@@ -326,4 +326,26 @@ func (f *fitted) diagnose() (rhat, ess float64) {
 		}
 	}
 	return rhat, ess
+}
+
+// Reversed returns the same comparison as B over A.
+func (p Pair) Reversed() Pair {
+	inverse := func(v Value) Value {
+		if !v.Exists() {
+			return None
+		}
+		return 1 / v
+	}
+	q := p
+	q.A, q.B, q.a, q.b = p.B, p.A, p.b, p.a
+	q.Ratio = inverse(p.Ratio)
+	q.Low, q.High = inverse(p.High), inverse(p.Low)
+	q.LowSim, q.HighSim = inverse(p.HighSim), inverse(p.LowSim)
+	q.Low90, q.High90 = inverse(p.High90), inverse(p.Low90)
+	if p.PAStronger.Exists() {
+		q.PAStronger = 1 - p.PAStronger
+	}
+	q.Verdict = p.Verdict.reversed()
+	q.Settle.Toward = p.Settle.Toward.reversed()
+	return q
 }

@@ -23,6 +23,7 @@ func Compute(ctx context.Context, readings []bondtrial.Reading, set Settings) (*
 		return nil, err
 	}
 	b := f.bench
+	a.Draws = f.post.Draws
 	a.Best = f.best()
 	a.Spread = f.spread()
 	a.Outliers = f.outliers(set)
@@ -38,6 +39,19 @@ func Compute(ctx context.Context, readings []bondtrial.Reading, set Settings) (*
 		return nil, err
 	}
 	a.Warnings = append(warnings, a.warn()...)
+	return a, nil
+}
+
+// Compare returns an Answer with cells, pairs and effects only: the part of
+// Compute that another threshold or another planned trial asks for. Errors are
+// those of Compute.
+func Compare(ctx context.Context, readings []bondtrial.Reading, set Settings) (*Answer, error) {
+	a := &Answer{Settings: set, Readings: readings, Counts: count(readings, set.Threshold)}
+	_, warnings, err := judge(ctx, a, readings, set, "the bonds")
+	if err != nil {
+		return nil, err
+	}
+	a.Warnings = warnings
 	return a, nil
 }
 
@@ -153,10 +167,10 @@ func (f *fitted) spread() Spread {
 			variance[i] += w * sd * sd / float64(len(b.used))
 		}
 	}
-	s.Residual = rootOf(quantile(sortedCopy(variance), 0.5))
+	s.Residual = rootOf(quantile(gibbs.Sorted(variance), 0.5))
 	for name, to := range map[string]*Value{"board": &s.Board, "session": &s.Session, "trial": &s.Trial} {
 		if d := f.termDraws(name); d != nil {
-			*to = Value(quantile(sortedCopy(d), 0.5))
+			*to = Value(quantile(gibbs.Sorted(d), 0.5))
 		}
 	}
 	return s

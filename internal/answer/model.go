@@ -3,16 +3,17 @@ package answer
 import (
 	"context"
 	"math"
-	"slices"
 
 	"bondtrial"
 	"bondtrial/stat/gibbs"
 )
 
-// The prior of a bond's mean in a cell that holds only lower bounds is learned
-// from the other cells of its wood. These stand in for what few cells can tell:
-// adhesives on one wood typically differ by a factor of e^±0.4.
+// The prior of a bond's mean in a cell of lower bounds with fewer than heldBy bond
+// breaks is learned from the other cells of its wood. DF and scale stand in for
+// what few cells can tell: adhesives on one wood typically differ by a factor of
+// e^±0.4.
 const (
+	heldBy       = 2
 	learnedDF    = 4
 	learnedScale = 0.4
 )
@@ -75,31 +76,35 @@ func (b *bench) scatterGroups(set Settings) (of []int, n int) {
 	return of, len(number)
 }
 
-// learned gives every cell of lower bounds a prior learned from the other cells
-// of its wood, or, where there are none, centred on the readings of its wood.
+// learned gives the cells of each wood that their own readings hold too poorly a
+// prior learned from its other cells, or, where there are none, centred on the
+// readings of the wood.
 func (b *bench) learned(lo []float64) []gibbs.Learned {
 	var learn []gibbs.Learned
-	for k := range b.cells {
-		if !b.cells[k].OnlyAtLeast {
-			continue
-		}
-		l := gibbs.Learned{Cell: k, DF: learnedDF, Scale: learnedScale}
-		for j := range b.cells {
-			if !b.cells[j].OnlyAtLeast && b.cells[j].Wood == b.cells[k].Wood {
-				l.From = append(l.From, j)
+	for from := 0; from < len(b.cells); {
+		to := from
+		l := gibbs.Learned{DF: learnedDF, Scale: learnedScale}
+		for ; to < len(b.cells) && b.cells[to].Wood == b.cells[from].Wood; to++ {
+			if c := &b.cells[to]; c.broke() >= heldBy || c.broke() == c.N {
+				l.From = append(l.From, to)
+			} else {
+				l.Cells = append(l.Cells, to)
 			}
 		}
 		if len(l.From) == 0 {
 			n := 0
 			for i, c := range b.cell {
-				if b.cells[c].Wood == b.cells[k].Wood {
+				if c >= from && c < to {
 					l.Center += lo[i]
 					n++
 				}
 			}
 			l.Center /= float64(n)
 		}
-		learn = append(learn, l)
+		if len(l.Cells) > 0 {
+			learn = append(learn, l)
+		}
+		from = to
 	}
 	return learn
 }
@@ -110,12 +115,6 @@ func quantile(sorted []float64, p float64) float64 {
 	h := p * float64(len(sorted)-1)
 	i := min(int(h), len(sorted)-2)
 	return sorted[i] + (h-float64(i))*(sorted[i+1]-sorted[i])
-}
-
-func sortedCopy(x []float64) []float64 {
-	s := slices.Clone(x)
-	slices.Sort(s)
-	return s
 }
 
 // value is the exponential of a log strength or log ratio, or none where that is

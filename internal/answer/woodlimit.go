@@ -75,7 +75,7 @@ func (b *bench) fitWoods(ctx context.Context, set Settings, woods []WoodLimit, n
 		return err
 	}
 	for k, cell := range cellOf {
-		sorted := sortedCopy(post.Mean[cell])
+		sorted := gibbs.Sorted(post.Mean[cell])
 		w := &woods[k]
 		w.Typical, w.Low, w.High = value(quantile(sorted, 0.5)), value(quantile(sorted, 0.025)), value(quantile(sorted, 0.975))
 	}

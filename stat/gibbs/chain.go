@@ -292,18 +292,13 @@ func (c *chain) drawCollapsedMean(cell int) {
 			c.inv = append(c.inv, inv)
 		}
 	}
-	logf := func(x float64) float64 {
-		sum := b*x - 0.5*a*x*x + c.logBounds(x)
-		if c.learnedCell[cell] || len(c.feeds[cell]) > 0 {
-			old := c.mu[cell]
-			c.mu[cell] = x
-			sum += c.logLearned(cell)
-			c.mu[cell] = old
-		}
-		return sum
+	logf := func(x float64) float64 { return b*x - 0.5*a*x*x + c.logBounds(x) }
+	if prior := c.priorAlong(cell); prior != nil {
+		data := logf
+		logf = func(x float64) float64 { return data(x) + prior(x) }
 	}
 	width := 2 * scale / math.Sqrt(float64(1+c.exactInCell[cell]))
-	if c.learnedCell[cell] {
+	if c.exactInCell[cell] == 0 {
 		width = 4 * scale
 	}
 	c.mu[cell] = slice(c.mu[cell], width, logf, c.rng)
@@ -318,40 +313,6 @@ func (c *chain) logBounds(x float64) float64 {
 		acc.times(boundProb((lo-x)*inv, (c.other[i]-x)*inv))
 	}
 	return acc.log()
-}
-
-// boundProb is the probability that a standard normal lies in [a, b].
-func boundProb(a, b float64) float64 {
-	if math.IsInf(b, 1) {
-		return normalCDF(-a)
-	}
-	return intervalProb(a, b)
-}
-
-// logLearned is the log density of every learned prior that the cell takes part
-// in.
-func (c *chain) logLearned(cell int) float64 {
-	sum := 0.0
-	for k := range c.learn {
-		if p := &c.learn[k]; p.Cell == cell {
-			sum += p.learnedDensity(c.mu[cell], c.mu)
-		}
-	}
-	for _, k := range c.feeds[cell] {
-		p := &c.learn[k]
-		sum += p.learnedDensity(c.mu[p.Cell], c.mu)
-	}
-	return sum
-}
-
-// logLearnedAll is the log density of all learned priors.
-func (c *chain) logLearnedAll() float64 {
-	sum := 0.0
-	for k := range c.learn {
-		p := &c.learn[k]
-		sum += p.learnedDensity(c.mu[p.Cell], c.mu)
-	}
-	return sum
 }
 
 // drawScatterPopulation draws the mean and the standard deviation of log σ over

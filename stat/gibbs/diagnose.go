@@ -1,9 +1,6 @@
 package gibbs
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // RHat is the rank-normalised split R-hat of draws from several chains, the
 // larger of the plain and the folded one (Vehtari et al. 2021, section 4). Draws
@@ -27,8 +24,7 @@ func ESSBulk(draws []float64, chains int) float64 {
 // quantile (Vehtari et al. 2021, section 4). Arguments as for RHat.
 func ESSTail(draws []float64, chains int) float64 {
 	checkShape(draws, chains)
-	sorted := slices.Clone(draws)
-	slices.Sort(sorted)
+	sorted := Sorted(draws)
 	return essTail(draws, sorted, chains)
 }
 
@@ -76,8 +72,7 @@ func splitChains(draws []float64, chains int) []float64 {
 }
 
 func folded(x []float64) []float64 {
-	sorted := slices.Clone(x)
-	slices.Sort(sorted)
+	sorted := Sorted(x)
 	return foldedAbout(x, quantileSorted(sorted, 0.5))
 }
 
@@ -93,29 +88,17 @@ func foldedAbout(x []float64, middle float64) []float64 {
 // averaged.
 func normalScores(x []float64) []float64 {
 	n := len(x)
-	order := make([]int32, n)
-	for i := range order {
-		order[i] = int32(i)
-	}
-	slices.SortFunc(order, func(a, b int32) int {
-		switch {
-		case x[a] < x[b]:
-			return -1
-		case x[a] > x[b]:
-			return 1
-		}
-		return 0
-	})
+	order := ascending(x)
 	z := make([]float64, n)
 	for i := 0; i < n; {
 		j := i + 1
-		for j < n && x[order[j]] == x[order[i]] {
+		for j < n && order[j].key == order[i].key {
 			j++
 		}
 		rank := float64(i+j+1) / 2
 		score := normalQuantile((rank - 0.375) / (float64(n) + 0.25))
 		for ; i < j; i++ {
-			z[order[i]] = score
+			z[order[i].at] = score
 		}
 	}
 	return z
@@ -213,8 +196,7 @@ type Diagnosis struct{ RHat, Bulk, Tail float64 }
 // Diagnose returns RHat, ESSBulk and ESSTail together, at less work.
 func Diagnose(draws []float64, chains int) Diagnosis {
 	scores := normalScores(splitChains(draws, chains))
-	sorted := slices.Clone(draws)
-	slices.Sort(sorted)
+	sorted := Sorted(draws)
 	fold := foldedAbout(draws, quantileSorted(sorted, 0.5))
 	return Diagnosis{
 		RHat: max(plainRHat(scores, 2*chains), plainRHat(normalScores(splitChains(fold, chains)), 2*chains)),

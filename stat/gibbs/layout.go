@@ -1,7 +1,5 @@
 package gibbs
 
-import "math"
-
 // layout is the data arranged for the sampler: read by all chains, written by
 // none once it is made.
 //
@@ -12,7 +10,7 @@ type layout struct {
 	cells, groups int
 	terms         []Term
 	learn         []Learned
-	learnedCell   []bool
+	learnedBy     []int   // cell → index into learn, −1 where its prior is flat
 	feeds         [][]int // cell → indices into learn of the priors that use it
 
 	stratum []stratum
@@ -52,14 +50,19 @@ const collapseFew = 64
 func newLayout(m *Model) (*layout, []int) {
 	l := &layout{
 		cells: m.Cells, groups: m.Groups, terms: m.Terms, learn: m.Learn, scatterPrior: m.ScatterPrior,
-		learnedCell: make([]bool, m.Cells), feeds: make([][]int, m.Cells),
+		learnedBy: make([]int, m.Cells), feeds: make([][]int, m.Cells),
 		byCell: make([]span, m.Cells), byGroup: make([][]int, m.Groups),
 		ofCell: make([][]int, m.Cells), ofGroup: make([][]int, m.Groups),
 		exactInCell: make([]int, m.Cells), exactInGroup: make([]int, m.Groups),
 		collapseCell: make([]bool, m.Cells), collapseGroup: make([]bool, m.Groups),
 	}
+	for c := range l.learnedBy {
+		l.learnedBy[c] = -1
+	}
 	for k, p := range m.Learn {
-		l.learnedCell[p.Cell] = true
+		for _, c := range p.Cells {
+			l.learnedBy[c] = k
+		}
 		for _, c := range p.From {
 			l.feeds[c] = append(l.feeds[c], k)
 		}
@@ -68,7 +71,7 @@ func newLayout(m *Model) (*layout, []int) {
 	l.fill(m, of)
 	for c := range l.byCell {
 		bounds := l.byCell[c].to - l.byCell[c].from
-		l.collapseCell[c] = l.learnedCell[c] || bounds > 0 && (bounds <= collapseFew || bounds > l.exactInCell[c])
+		l.collapseCell[c] = l.learnedBy[c] >= 0 || bounds > 0 && (bounds <= collapseFew || bounds > l.exactInCell[c])
 	}
 	for g, b := range l.byGroup {
 		l.collapseGroup[g] = len(b) > 0 && (len(b) <= collapseFew || len(b) > l.exactInGroup[g])
@@ -161,25 +164,4 @@ func (l *layout) fill(m *Model, of []int) {
 			l.byCell[c] = span{l.stratum[strata[0]].bounds.from, l.stratum[strata[len(strata)-1]].bounds.to}
 		}
 	}
-}
-
-// learnedDensity is the log density, up to a constant, of prior p at x given the
-// other cells' means.
-func (p *Learned) learnedDensity(x float64, mu []float64) float64 {
-	center, scale, df := p.Center, p.Scale*math.Sqrt2, p.DF
-	if k := float64(len(p.From)); k > 0 {
-		center = 0
-		for _, c := range p.From {
-			center += mu[c]
-		}
-		center /= k
-		ss := 0.0
-		for _, c := range p.From {
-			ss += (mu[c] - center) * (mu[c] - center)
-		}
-		df = p.DF + k - 1
-		scale = math.Sqrt((p.DF*p.Scale*p.Scale + ss) / df * (1 + 1/k))
-	}
-	r := (x - center) / scale
-	return -math.Log(scale) - 0.5*(df+1)*math.Log1p(r*r/df)
 }

@@ -27,19 +27,20 @@ type Term struct {
 	Prior  HalfT // of the standard deviation of the levels
 }
 
-// Learned is the prior of a μ that its own observations cannot hold from above.
-// Given the K values x of the cells in From, with mean m and sum of squares S
-// about it,
+// Learned is the prior of means that their own observations do not hold, or hold
+// poorly, from above. Given the K values x of the cells in From, with mean m and
+// sum of squares S about it,
 //
 //	s² = (DF·Scale² + S)/(DF + K − 1)
 //	μ ~ Student t with DF + K − 1 degrees of freedom, centre m, scale s·√(1 + 1/K)
 //
-// which is what a normal population of cells with a flat mean and a scaled
-// inverse-χ² variance (DF, Scale²) predicts for one more of them (Gelman et al.,
-// Bayesian Data Analysis, 3rd ed., section 3.3). With From empty the centre is
-// Center, the scale Scale·√2 and the degrees of freedom DF.
+// independently for each cell in Cells. That is what a normal population of cells
+// with a flat mean and a scaled inverse-χ² variance (DF, Scale²) predicts for one
+// more of them (Gelman et al., Bayesian Data Analysis, 3rd ed., section 3.3). With
+// From empty the centre is Center, the scale Scale·√2 and the degrees of freedom
+// DF.
 type Learned struct {
-	Cell   int
+	Cells  []int
 	From   []int // cells with flat priors
 	DF     float64
 	Scale  float64
@@ -110,13 +111,16 @@ func checkIndex(index []int, n int) {
 func (m *Model) checkLearned() []bool {
 	learned := make([]bool, m.Cells)
 	for _, l := range m.Learn {
-		if l.Cell < 0 || l.Cell >= m.Cells || learned[l.Cell] {
-			panic("gibbs: a learned cell is out of range or named twice")
-		}
+		checkIndex(l.Cells, m.Cells)
 		if !(l.DF > 0 && l.Scale > 0) {
 			panic("gibbs: a learned prior needs positive degrees of freedom and scale")
 		}
-		learned[l.Cell] = true
+		for _, c := range l.Cells {
+			if learned[c] {
+				panic("gibbs: a cell has two learned priors")
+			}
+			learned[c] = true
+		}
 	}
 	for _, l := range m.Learn {
 		checkIndex(l.From, m.Cells)

@@ -3,6 +3,7 @@ package gibbs
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -116,17 +117,88 @@ func TestLogProduct(t *testing.T) {
 // 2, S = 1/2, DF 4, Scale 0.4: s² = (4·0.16 + 0.5)/5 = 0.228, centre 1.5, scale
 // √(0.228·1.5) = 0.58481, 5 degrees of freedom.
 func TestLearnedDensity(t *testing.T) {
-	p := Learned{Cell: 2, From: []int{0, 1}, DF: 4, Scale: 0.4}
-	mu := []float64{1, 2, 0}
-	got := p.learnedDensity(2.5, mu) - p.learnedDensity(1.5, mu)
+	p := Learned{Cells: []int{2}, From: []int{0, 1}, DF: 4, Scale: 0.4}
+	at := func(p *Learned, mu ...float64) float64 { return p.logDensity(p.spread(mu), mu) }
+	got := at(&p, 1, 2, 2.5) - at(&p, 1, 2, 1.5)
 	want := -3 * math.Log1p(1/(0.228*1.5)/5)
 	if math.Abs(got-want) > 1e-12 {
 		t.Errorf("log density ratio %v, want %v", got, want)
 	}
-	empty := Learned{Cell: 2, DF: 4, Scale: 0.4, Center: 1}
-	got = empty.learnedDensity(2, mu) - empty.learnedDensity(1, mu)
+	// The scale is part of it: 1 and 2 against 1 and 3 (S = 2, s² = 0.528, centre 2).
+	got = at(&p, 1, 2, 1.5) - at(&p, 1, 3, 2)
+	want = 0.5 * math.Log(0.528/0.228)
+	if math.Abs(got-want) > 1e-12 {
+		t.Errorf("log density ratio at the centres %v, want %v", got, want)
+	}
+	moved := p.spread([]float64{1, 2, 0}).replaced(2, 3)
+	direct := p.spread([]float64{1, 3, 0})
+	if math.Abs(moved.sum-direct.sum) > 1e-15 || math.Abs(moved.squares-direct.squares) > 1e-15 {
+		t.Errorf("spread after a change %v, want %v", moved, direct)
+	}
+	empty := Learned{Cells: []int{0}, DF: 4, Scale: 0.4, Center: 1}
+	got = at(&empty, 2) - at(&empty, 1)
 	want = -2.5 * math.Log1p(1/(0.16*2)/4)
 	if math.Abs(got-want) > 1e-12 {
 		t.Errorf("without other cells: log density ratio %v, want %v", got, want)
 	}
+}
+
+func TestQuickCDF(t *testing.T) {
+	for x := -40.0; x <= 12; x += 0.00371 {
+		got, want := quickCDF(x), normalCDF(x)
+		if d := math.Abs(got - want); d > 1e-10 || d > 1e-7*want {
+			t.Fatalf("Φ(%g) = %.15g, want %.15g", x, got, want)
+		}
+	}
+	if quickCDF(math.Inf(1)) != 1 || quickCDF(math.Inf(-1)) != 0 || !math.IsNaN(quickCDF(math.NaN())) {
+		t.Error("special values")
+	}
+}
+
+func TestSorted(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	for _, n := range []int{0, 1, 10, 499, 500, 20_000} {
+		x := make([]float64, n)
+		for i := range x {
+			switch i % 4 {
+			case 0:
+				x[i] = rng.NormFloat64()
+			case 1:
+				x[i] = math.Round(3 * rng.NormFloat64()) // ties, 0 and −0
+			case 2:
+				x[i] = -math.Exp(50 * rng.NormFloat64())
+			case 3:
+				x[i] = math.Inf(rng.IntN(2)*2 - 1)
+			}
+		}
+		want := slices.Clone(x)
+		slices.Sort(want)
+		if got := Sorted(x); !slices.Equal(got, want) {
+			t.Fatalf("%d values not sorted", n)
+		}
+		order := ascending(x)
+		for i := 1; i < n; i++ {
+			if x[order[i].at] == x[order[i-1].at] && order[i].at < order[i-1].at {
+				t.Fatalf("%d values: equal ones change places", n)
+			}
+		}
+	}
+}
+
+func BenchmarkSorted(b *testing.B) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	x := make([]float64, 40_000)
+	for i := range x {
+		x[i] = rng.NormFloat64()
+	}
+	b.Run("digits", func(b *testing.B) {
+		for b.Loop() {
+			Sorted(x)
+		}
+	})
+	b.Run("comparing", func(b *testing.B) {
+		for b.Loop() {
+			slices.Sort(slices.Clone(x))
+		}
+	})
 }

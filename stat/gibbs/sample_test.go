@@ -76,7 +76,7 @@ func jagsModel(t *testing.T, name string) *Model {
 	}
 	m.Terms = []Term{board}
 	if name == "learned" {
-		m.Learn = []Learned{{Cell: 3, From: []int{0, 1, 2}, DF: 4, Scale: 0.4}}
+		m.Learn = []Learned{{Cells: []int{3}, From: []int{0, 1, 2}, DF: 4, Scale: 0.4}}
 	}
 	return m
 }
@@ -285,7 +285,7 @@ func TestCheck(t *testing.T) {
 		{"equal values", Model{Lo: []float64{1, 1}, Hi: []float64{1, 1}, Cell: []int{0, 0}, Cells: 1, Group: []int{0, 0}, Groups: 1}, ErrNoScatter},
 		{"bounds only, flat", Model{Lo: []float64{1, 2, 2}, Hi: []float64{1, 2, inf}, Cell: []int{0, 0, 1}, Cells: 2, Group: []int{0, 0, 0}, Groups: 1}, ErrFlatBounds},
 		{"bounds only, learned", Model{Lo: []float64{1, 2, 2}, Hi: []float64{1, 2, inf}, Cell: []int{0, 0, 1}, Cells: 2, Group: []int{0, 0, 0}, Groups: 1,
-			Learn: []Learned{{Cell: 1, From: []int{0}, DF: 4, Scale: 0.4}}}, nil},
+			Learn: []Learned{{Cells: []int{1}, From: []int{0}, DF: 4, Scale: 0.4}}}, nil},
 	} {
 		if _, err := Sample(context.Background(), &c.m, Settings{Draws: 400}); !errors.Is(err, c.want) {
 			t.Errorf("%s: error %v, want %v", c.name, err, c.want)
@@ -309,10 +309,10 @@ func TestCheckPanics(t *testing.T) {
 		"reversed":     func(m *Model) { m.Lo, m.Hi = []float64{1, 3}, []float64{1, 2} },
 		"not a number": func(m *Model) { m.Lo = []float64{1, math.NaN()} },
 		"learned twice": func(m *Model) {
-			m.Learn = []Learned{{Cell: 0, DF: 1, Scale: 1}, {Cell: 0, DF: 1, Scale: 1}}
+			m.Learn = []Learned{{Cells: []int{0}, DF: 1, Scale: 1}, {Cells: []int{0}, DF: 1, Scale: 1}}
 		},
-		"learned from learned": func(m *Model) { m.Learn = []Learned{{Cell: 0, From: []int{0}, DF: 1, Scale: 1}} },
-		"learned prior":        func(m *Model) { m.Learn = []Learned{{Cell: 0}} },
+		"learned from learned": func(m *Model) { m.Learn = []Learned{{Cells: []int{0}, From: []int{0}, DF: 1, Scale: 1}} },
+		"learned prior":        func(m *Model) { m.Learn = []Learned{{Cells: []int{0}}} },
 	} {
 		m := good()
 		spoil(&m)

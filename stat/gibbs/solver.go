@@ -48,7 +48,7 @@ func newSolver(l *layout) solver {
 	for i := range l.stratum {
 		st := &l.stratum[i]
 		at := append([]int{st.cell}, st.level...)
-		if l.learnedCell[st.cell] {
+		if l.learnedBy[st.cell] >= 0 {
 			at[0] = -1
 		}
 		s.index = append(s.index, at)
@@ -181,7 +181,7 @@ func (s *solver) addPriors(c *chain) {
 		}
 		for j := range n {
 			p := prec
-			if k == 0 && c.learnedCell[j] {
+			if k == 0 && c.learnedBy[j] >= 0 {
 				p = 1
 			}
 			if k == s.out {
@@ -236,7 +236,7 @@ func (s *solver) store(c *chain, k int, x []float64) {
 		return
 	}
 	for j, v := range x {
-		if !c.learnedCell[j] {
+		if c.learnedBy[j] < 0 {
 			c.mu[j] = v
 		}
 	}
@@ -328,13 +328,13 @@ func (c *chain) drawBlock(k int) {
 	}
 	if k == 0 {
 		for j := range c.mu {
-			if c.learnedCell[j] {
+			if c.learnedBy[j] >= 0 {
 				continue
 			}
-			before, old := c.logLearnedFrom(j), c.mu[j]
-			c.mu[j] = rhs[j]/prec[j] + c.rng.NormFloat64()/math.Sqrt(prec[j])
-			if len(c.feeds[j]) > 0 && c.logLearnedFrom(j)-before < -c.rng.ExpFloat64() {
-				c.mu[j] = old
+			x := rhs[j]/prec[j] + c.rng.NormFloat64()/math.Sqrt(prec[j])
+			prior := c.priorAlong(j)
+			if prior == nil || prior(x)-prior(c.mu[j]) >= -c.rng.ExpFloat64() {
+				c.mu[j] = x
 			}
 		}
 		return
@@ -344,16 +344,6 @@ func (c *chain) drawBlock(k int) {
 		p := prec[j] + 1/(c.tau[t]*c.tau[t])
 		c.effect[t][j] = rhs[j]/p + c.rng.NormFloat64()/math.Sqrt(p)
 	}
-}
-
-// logLearnedFrom is the log density of the priors learned from the cell.
-func (c *chain) logLearnedFrom(cell int) float64 {
-	sum := 0.0
-	for _, k := range c.feeds[cell] {
-		p := &c.learn[k]
-		sum += p.learnedDensity(c.mu[p.Cell], c.mu)
-	}
-	return sum
 }
 
 // drawLevelMean draws the common shift of all levels of a term with the means

@@ -5,18 +5,6 @@ import (
 	"math/rand/v2"
 )
 
-// normalCDF is Φ(x). The complementary error function keeps the lower tail.
-func normalCDF(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) }
-
-// intervalProb is the probability that a standard normal lies in [a, b], taken
-// on the side of zero where nothing cancels.
-func intervalProb(a, b float64) float64 {
-	if a > 0 {
-		return normalCDF(-a) - normalCDF(-b)
-	}
-	return normalCDF(b) - normalCDF(a)
-}
-
 // truncNormal draws a standard normal conditioned on [a, b], either end of which
 // may be infinite (Robert 1995).
 func truncNormal(a, b float64, rng *rand.Rand) float64 {

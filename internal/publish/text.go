@@ -1,0 +1,298 @@
+package publish
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"text/tabwriter"
+
+	"bondtrial"
+	"bondtrial/internal/answer"
+)
+
+// Cautions are printed with every answer.
+var Cautions = []string{
+	"A comparison on the bench is no design value. Joints that carry people or loads go by the local building codes and by those licensed to design them.",
+	"Breaking joints throws splinters and frees stored force: wear eye protection, keep a screen between the specimen and your face, keep others away.",
+	"Polyurethane adhesives hold isocyanates and epoxy hardeners amines, which can make you allergic for life; solvents burn. Gloves, fresh air, no flame, and the label's safety sheet first.",
+}
+
+// Text writes the answer for a terminal: the sentences first, then the tables,
+// then what to know before trusting it. Every part starts with a word that names
+// it.
+func Text(out io.Writer, a *answer.Answer, u bondtrial.Units) error {
+	w := NewWords(a, u)
+	var b strings.Builder
+	for _, s := range w.Headline() {
+		b.WriteString(wrap(s, 96, "") + "\n")
+	}
+	n := a.Counts
+	fmt.Fprintf(&b, "\n%d readings used", n.Used)
+	for _, part := range []struct {
+		n    int
+		what string
+	}{{n.WoodLimited, "ended in the wood"}, {n.RigLimited, "ended at the rig's limit"}, {n.SetAside, "set aside"}} {
+		if part.n > 0 {
+			fmt.Fprintf(&b, ", %d %s", part.n, part.what)
+		}
+	}
+	b.WriteString(".\n")
+	w.strengthTable(&b)
+	w.pairTable(&b)
+	w.chanceTable(&b)
+	w.woodTable(&b)
+	w.checkLines(&b)
+	for _, s := range a.Warnings {
+		b.WriteString("\n" + wrap("Note: "+s, 96, "  "))
+	}
+	b.WriteString("\n")
+	for _, s := range Cautions {
+		b.WriteString("\n" + wrap("Caution: "+s, 96, "  "))
+	}
+	b.WriteString("\n")
+	_, err := io.WriteString(out, b.String())
+	return err
+}
+
+// columns writes rows as a table, first row the heads.
+func columns(b *strings.Builder, title string, rows [][]string) {
+	fmt.Fprintf(b, "\n%s\n", title)
+	tw := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	for _, r := range rows {
+		fmt.Fprintln(tw, "  "+strings.Join(r, "\t"))
+	}
+	tw.Flush()
+}
+
+func (w *Words) strengthTable(b *strings.Builder) {
+	unit := w.units.StressUnit()
+	rows := [][]string{{"where", "adhesive", "n", "in the wood", "typical " + unit, "95 % from", "to", "scatter", "5th pct"}}
+	exceed := w.a.Settings.Required > 0
+	if exceed {
+		rows[0] = append(rows[0], "chance > "+w.Stress(answer.Value(w.a.Settings.Required)))
+	}
+	for _, cells := range w.conditions() {
+		for _, c := range cells {
+			r := []string{c.Condition.String(), c.Adhesive, fmt.Sprint(c.N), inWood(c), w.Number(c.Typical), w.Number(c.Low), w.Number(c.High), scatter(c.SDLog), w.Number(c.Char5)}
+			if c.OnlyAtLeast {
+				r[4], r[5], r[6] = "at least "+w.Number(c.AtLeast), "", ""
+			}
+			if exceed {
+				r = append(r, chance(c.PExceed))
+			}
+			rows = append(rows, r)
+		}
+	}
+	columns(b, "How strong (median strength of a joint; 5th percentile at 75 % confidence)", rows)
+}
+
+func inWood(c *answer.Cell) string {
+	s := fmt.Sprint(c.WoodLimited)
+	if c.RigLimited > 0 {
+		s += fmt.Sprintf(" +%d rig", c.RigLimited)
+	}
+	return s
+}
+
+func scatter(v answer.Value) string {
+	if !v.Exists() {
+		return "–"
+	}
+	return percent(float64(v))
+}
+
+func chance(v answer.Value) string {
+	switch {
+	case !v.Exists():
+		return "–"
+	case v > 0.995:
+		return "> 99 %"
+	case v < 0.005:
+		return "< 1 %"
+	}
+	return percent(float64(v))
+}
+
+func (w *Words) pairTable(b *strings.Builder) {
+	if len(w.a.Pairs) == 0 {
+		return
+	}
+	rows := [][]string{{"where", "comparison", "ratio", "95 % alone", "95 % together", "verdict", ""}}
+	for _, p := range w.a.Pairs {
+		rows = append(rows, []string{p.Condition.String(), p.A + " / " + p.B, ratio(p.Ratio), ends(p.Low, p.High), ends(p.LowSim, p.HighSim),
+			w.VerdictWords(p.Verdict), w.Settle(p)})
+	}
+	title := "Which is stronger (ratio of typical strengths; \"together\": all comparisons of one wood hold at once)"
+	if w.a.Settings.Family == answer.AllWoods {
+		title = "Which is stronger (ratio of typical strengths; \"together\": all comparisons of the trial hold at once)"
+	}
+	columns(b, title, rows)
+}
+
+// VerdictWords is a verdict in words.
+func (w *Words) VerdictWords(v answer.Verdict) string {
+	switch v {
+	case answer.Same:
+		return "same within ±" + w.margin() + " %"
+	case answer.NotSettled:
+		return "not settled"
+	case answer.AtLeast:
+		return "one-sided only"
+	}
+	return string(v)
+}
+
+func ends(lo, hi answer.Value) string {
+	switch {
+	case !lo.Exists() && !hi.Exists():
+		return "–"
+	case !hi.Exists():
+		return "from " + ratio(lo)
+	case !lo.Exists():
+		return "to " + ratio(hi)
+	}
+	return ratio(lo) + "–" + ratio(hi)
+}
+
+func (w *Words) chanceTable(b *strings.Builder) {
+	rows := [][]string{{"where", "chance of being the strongest"}}
+	for _, cells := range w.conditions() {
+		if len(cells) < 2 {
+			continue
+		}
+		var parts []string
+		for _, c := range w.chances(cells[0].Condition) {
+			if c.PBest >= 0.005 {
+				parts = append(parts, c.Adhesive+" "+chance(answer.Value(c.PBest)))
+			}
+		}
+		rows = append(rows, []string{cells[0].Condition.String(), strings.Join(parts, ", ")})
+	}
+	if len(rows) > 1 {
+		columns(b, "Which is the strongest", rows)
+	}
+}
+
+// chances are those of one condition, the likeliest first.
+func (w *Words) chances(c answer.Condition) []answer.Chance {
+	var out []answer.Chance
+	for _, b := range w.a.Best {
+		if b.Condition.String() == c.String() {
+			out = append(out, b)
+		}
+	}
+	slices.SortStableFunc(out, func(x, y answer.Chance) int {
+		switch {
+		case x.PBest > y.PBest:
+			return -1
+		case x.PBest < y.PBest:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+func (w *Words) woodTable(b *strings.Builder) {
+	unit := w.units.StressUnit()
+	rows := [][]string{{"wood", "n", "in the wood", "typical " + unit, "95 % from", "to", "handbook", ""}}
+	for _, l := range w.a.WoodLimits {
+		if l.Broke == 0 {
+			continue
+		}
+		rows = append(rows, []string{woodName(l.Wood), fmt.Sprint(l.N), fmt.Sprint(l.Broke), w.Number(l.Typical), w.Number(l.Low), w.Number(l.High),
+			w.Number(l.Handbook), l.HandbookNote})
+	}
+	if len(rows) > 1 {
+		columns(b, "The wood's own strength in this joint (handbook: shear along the grain)", rows)
+	}
+}
+
+func woodName(s string) string {
+	if s == "" {
+		return "(not named)"
+	}
+	return s
+}
+
+func (w *Words) checkLines(b *strings.Builder) {
+	a := w.a
+	fmt.Fprintf(b, "\nChecks\n")
+	line := func(format string, args ...any) {
+		b.WriteString("  " + wrap(fmt.Sprintf(format, args...), 94, "  ") + "\n")
+	}
+	var parts []string
+	for _, s := range []struct {
+		name string
+		v    answer.Value
+	}{{"within boards", a.Spread.Residual}, {"between boards", a.Spread.Board}, {"between sessions", a.Spread.Session}, {"between trials", a.Spread.Trial}} {
+		if s.v.Exists() {
+			parts = append(parts, fmt.Sprintf("%s %s", s.name, percent(float64(s.v))))
+		}
+	}
+	line("Scatter: %s.", strings.Join(parts, ", "))
+	for _, s := range w.checkSentences() {
+		line("%s", s)
+	}
+	line("Sampled %d times from seed %d; R-hat at most %.3f, effective size at least %.0f.", a.Draws, a.Settings.Seed, a.Fit.MaxRHat, a.Fit.MinESS)
+}
+
+// checkSentences are the checks that read as sentences, for terminal and report.
+func (w *Words) checkSentences() []string {
+	a := w.a
+	var s []string
+	for _, t := range a.Sensitivity {
+		switch {
+		case t.Failed != "":
+			s = append(s, fmt.Sprintf("With wood failure counted from %.0f %%: no answer (%s).", float64(t.Threshold), t.Failed))
+		case t.Changed == 0:
+			s = append(s, fmt.Sprintf("With wood failure counted from %.0f %%: no verdict changes.", float64(t.Threshold)))
+		case t.Changed == 1:
+			s = append(s, fmt.Sprintf("With wood failure counted from %.0f %%: one verdict changes.", float64(t.Threshold)))
+		default:
+			s = append(s, fmt.Sprintf("With wood failure counted from %.0f %%: %d verdicts change.", float64(t.Threshold), t.Changed))
+		}
+	}
+	for _, d := range a.Drifts {
+		verb := "no change shown"
+		if d.Flag {
+			verb = "a change"
+		}
+		s = append(s, fmt.Sprintf("Along the order of %s: %s, the last is %s times the first.", d.Order, verb, ratioInterval(d.Ratio, d.Low, d.High)))
+	}
+	if a.Fit.LognormalLogLik.Exists() && a.Fit.WeibullLogLik.Exists() {
+		better := "the lognormal, which is used, describes the readings better"
+		if a.Fit.WeibullLogLik > a.Fit.LognormalLogLik {
+			better = "a Weibull would describe the readings better than the lognormal that is used"
+		}
+		s = append(s, fmt.Sprintf("Log-likelihood lognormal %.2f, Weibull %.2f: %s.", float64(a.Fit.LognormalLogLik), float64(a.Fit.WeibullLogLik), better))
+	}
+	for _, o := range a.Outliers {
+		r := a.Readings[o.Reading]
+		s = append(s, fmt.Sprintf("Far from its cell, and kept: specimen %s (%s on %s, %s, %.1f standard deviations).",
+			r.Code, r.Adhesive, woodName(r.Wood), w.Stress(answer.Value(r.Strength)), o.Z))
+	}
+	return s
+}
+
+// wrap breaks a text into lines of at most width runes, further lines indented.
+func wrap(s string, width int, indent string) string {
+	var b strings.Builder
+	n := 0
+	for i, word := range strings.Fields(s) {
+		l := len([]rune(word))
+		switch {
+		case i == 0:
+		case n+1+l > width:
+			b.WriteString("\n" + indent)
+			n = len(indent)
+		default:
+			b.WriteByte(' ')
+			n++
+		}
+		b.WriteString(word)
+		n += l
+	}
+	return b.String()
+}

@@ -1,0 +1,130 @@
+package table
+
+import (
+	"math"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// A mark is the character between the whole and the fractional digits.
+type mark int
+
+const (
+	anyMark   mark = iota // not settled yet: each number shows its own
+	pointMark             // 8.1
+	commaMark             // 8,1
+)
+
+// decimals reads numbers and counts which decimal marks they use.
+type decimals struct {
+	sep            byte // between fields: no decimal comma where it is a comma
+	mark           mark // what the file uses; anyMark in the first pass
+	points, commas int
+}
+
+const (
+	wrongThousands = "a thousands separator, or two decimal marks: write the number without separators and with one decimal mark, like 1234.5"
+	wrongComma     = "a decimal comma in a file separated by commas: write a decimal point, like 8.1, or separate the columns by semicolons"
+	rareComma      = "a decimal comma, while most numbers of the file have a decimal point: write one kind throughout"
+	rarePoint      = "a decimal point, while most numbers of the file have a decimal comma: write one kind throughout"
+	wrongUnit      = "text after the number: write the number alone; the unit belongs in the column's name"
+	wrongBound     = "write the number alone; a reading that is only a lower bound is told by rig_limited, wood_failure_pct or failure"
+	wrongMissing   = "not a number: leave the field blank where nothing was measured"
+	wrongNumber    = "not a number"
+	wrongRange     = "too large for a number"
+	wrongPlain     = "not a plain decimal number: write it like 8.1 or 8.1e3"
+)
+
+// number reads a decimal number. The message is empty where s is one; s is not
+// blank and has no space around it.
+func (d *decimals) number(s string) (v float64, message string) {
+	i := 0
+	if s[0] == '+' || s[0] == '-' {
+		i++
+	}
+	digits, points, commas, comma := 0, 0, 0, 0
+	for ; i < len(s); i++ {
+		c := s[i]
+		switch {
+		case '0' <= c && c <= '9':
+			digits++
+			continue
+		case c == '.':
+			points++
+			continue
+		case c == ',':
+			commas++
+			comma = i
+			continue
+		}
+		break
+	}
+	if digits == 0 || !exponent(s[i:]) {
+		return 0, explain(s)
+	}
+	switch {
+	case points+commas > 1:
+		return 0, wrongThousands
+	case commas == 1 && d.sep == ',':
+		return 0, wrongComma
+	case commas == 1:
+		d.commas++
+		if d.mark == pointMark {
+			return 0, rareComma
+		}
+		s = s[:comma] + "." + s[comma+1:]
+	case points == 1:
+		d.points++
+		if d.mark == commaMark {
+			return 0, rarePoint
+		}
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
+		return 0, wrongRange
+	}
+	return v, ""
+}
+
+// exponent reports whether s is empty or an exponent like e-3.
+func exponent(s string) bool {
+	if s == "" {
+		return true
+	}
+	if s[0] != 'e' && s[0] != 'E' {
+		return false
+	}
+	s = s[1:]
+	if s != "" && (s[0] == '+' || s[0] == '-') {
+		s = s[1:]
+	}
+	return s != "" && strings.Trim(s, "0123456789") == ""
+}
+
+// explain says why s, which is no plain decimal number, is refused.
+func explain(s string) string {
+	switch strings.ToLower(strings.TrimLeft(s, "+-")) {
+	case "nan", "inf", "infinity", "na", "n/a", "#n/a", "null", "none", "", ".", "–", "—", "?":
+		return wrongMissing
+	}
+	first, _ := utf8.DecodeRuneInString(s)
+	if strings.ContainsRune("<>≥≤~≈", first) {
+		return wrongBound
+	}
+	body := strings.TrimLeft(s, "+-")
+	if !strings.ContainsAny(body, "0123456789") || !strings.ContainsAny(body[:1], "0123456789.,") {
+		return wrongNumber
+	}
+	if len(body) > 1 && body[0] == '0' && strings.ContainsAny(body[1:2], "xXbBoO") || strings.Contains(body, "_") {
+		return wrongPlain
+	}
+	rest := strings.TrimLeft(body, "0123456789.,")
+	r, size := utf8.DecodeRuneInString(rest)
+	after, _ := utf8.DecodeRuneInString(rest[size:])
+	if (unicode.IsSpace(r) || r == '\'' || r == '’') && unicode.IsDigit(after) {
+		return wrongThousands
+	}
+	return wrongUnit
+}

@@ -1,0 +1,139 @@
+package table
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Problem is one thing in a file that cannot be read, or cannot be right.
+type Problem struct {
+	Line    int    // counted from 1; 0 where the file as a whole is meant
+	Column  string // as written in the header; empty where the whole row is meant
+	Value   string // as written, trimmed; empty where it is blank or the whole row is meant
+	Message string // what is wrong and how to mend it
+}
+
+// Errors holds every problem of one file, in the order of its lines.
+type Errors struct {
+	Name     string
+	Problems []Problem // never empty
+	More     int       // further problems that were counted and not kept, see MaxProblems
+}
+
+// Error lists all problems, one a line, each as
+//
+//	name:line: column "x": value "y": what is wrong and how to mend it
+//
+// without the parts that the problem does not have.
+func (e *Errors) Error() string {
+	var b strings.Builder
+	for i, p := range e.Problems {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		b.WriteString(e.Name)
+		if p.Line > 0 {
+			b.WriteByte(':')
+			b.WriteString(strconv.Itoa(p.Line))
+		}
+		b.WriteString(": ")
+		if p.Column != "" {
+			b.WriteString("column " + quoted(p.Column) + ": ")
+		}
+		if p.Value != "" {
+			b.WriteString("value " + quoted(p.Value) + ": ")
+		}
+		b.WriteString(p.Message)
+	}
+	if e.More > 0 {
+		fmt.Fprintf(&b, "\n%s: and %d more problems", e.Name, e.More)
+	}
+	return b.String()
+}
+
+// whole is the error of a file that cannot be read at all.
+func whole(name string, line int, message string) *Errors {
+	return &Errors{Name: name, Problems: []Problem{{Line: line, Message: message}}}
+}
+
+// problems collects what is found while reading.
+type problems struct {
+	list  []Problem
+	total int
+}
+
+func (p *problems) add(line int, column, value, format string, args ...any) {
+	p.total++
+	if len(p.list) == MaxProblems {
+		return
+	}
+	message := format
+	if len(args) > 0 {
+		message = fmt.Sprintf(format, args...)
+	}
+	p.list = append(p.list, Problem{line, column, strings.TrimSpace(value), message})
+}
+
+// badQuotation reports the fault of a record, with the first line of the field.
+func (p *problems) badQuotation(rec record, columns []string, where string) {
+	f, column := rec.fields[rec.at], ""
+	if rec.at < len(columns) {
+		column = columns[rec.at]
+	}
+	value, _, _ := strings.Cut(strings.ReplaceAll(shortened(f.text), "\r", "\n"), "\n")
+	p.add(f.line, column, strings.Clone(value), "%s", where+rec.fault)
+}
+
+// err returns the problems as an error, nil where there are none.
+func (p *problems) err(name string) error {
+	if p.total == 0 {
+		return nil
+	}
+	slices.SortStableFunc(p.list, func(a, b Problem) int { return a.Line - b.Line })
+	return &Errors{Name: name, Problems: p.list, More: p.total - len(p.list)}
+}
+
+const longestQuote = 60 // runes of a value that a message shows
+
+// shortened cuts a value that is too long for a message.
+func shortened(s string) string {
+	n := 0
+	for i := range s {
+		if n == longestQuote {
+			return s[:i] + "…"
+		}
+		n++
+	}
+	return s
+}
+
+// quoted shows a value in a message: in quotation marks, with line breaks and
+// control characters escaped.
+func quoted(s string) string { return strconv.Quote(shortened(s)) }
+
+// named shows a column in a note.
+func named(s string) string {
+	q := quoted(s)
+	return "'" + q[1:len(q)-1] + "'"
+}
+
+// listed joins names for a message, the first twenty of them.
+func listed(names []string) string {
+	const most = 20
+	shown := make([]string, 0, most)
+	for _, n := range names[:min(len(names), most)] {
+		shown = append(shown, shortened(n))
+	}
+	s := strings.Join(shown, ", ")
+	if len(names) > most {
+		s += fmt.Sprintf(" and %d more", len(names)-most)
+	}
+	return strings.Map(func(r rune) rune {
+		if strconv.IsPrint(r) {
+			return r
+		}
+		return ' '
+	}, s)
+}
