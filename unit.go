@@ -1,6 +1,11 @@
 package bondtrial
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
 
 // Quantities that cross packages carry their unit in their type.
 type (
@@ -58,4 +63,23 @@ func (u Units) StressUnit() string {
 // Stress returns the nominal stress, force over area.
 func Stress(f Newton, a SquareMillimetre) Megapascal {
 	return Megapascal(float64(f) / float64(a))
+}
+
+// ParseStress reads a stress with its unit, such as "6 MPa", "6.5MPa" or
+// "900 psi". A number without a unit is an error: the unit is never guessed.
+func ParseStress(s string) (Megapascal, error) {
+	text := strings.ToLower(strings.TrimSpace(s))
+	factor := 1.0
+	number, ok := strings.CutSuffix(text, "mpa")
+	if !ok {
+		if number, ok = strings.CutSuffix(text, "psi"); !ok {
+			return 0, fmt.Errorf("%q has no unit: write it as in 6MPa or 900psi", s)
+		}
+		factor = MegapascalPerPSI
+	}
+	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	if err != nil || !(v > 0) || math.IsInf(v, 0) {
+		return 0, fmt.Errorf("%q is not a stress above 0: write it as in 6MPa or 900psi", s)
+	}
+	return Megapascal(v * factor), nil
 }

@@ -80,6 +80,24 @@ func TestHeaderProblems(t *testing.T) {
 
 // Each row is read with the header "specimen,adhesive,wood,board,strength_mpa,
 // wood_failure_pct,failure,rig_limited,set_aside,glue_order,moisture_pct".
+// A column that decides what a reading means is not passed over because of its
+// spelling.
+func TestNearMissOfWhatDecides(t *testing.T) {
+	for column, meant := range map[string]string{
+		"wood_failure": "wood_failure_pct", "Wood failure percent": "wood_failure_pct", "failures": "failure", "wf": "wood_failure_pct",
+		"rig limit": "rig_limited", "setaside": "set_aside",
+	} {
+		got := problemsOf(t, "adhesive,strength_mpa,"+column+"\nTarn,8,20\n", Options{})
+		want := `t.csv:1: column "` + column + `": is nearly ` + meant + `, which decides what a reading means: name it so if it is meant, otherwise give it another name`
+		if !strings.Contains(got, want) {
+			t.Errorf("%s: got\n%s\nwant\n%s", column, got, want)
+		}
+	}
+	if _, err := Read(strings.NewReader("adhesive,strength_mpa,failure,wood_failure\nTarn,8,CF,20\n"), "t.csv", Options{}); err != nil {
+		t.Errorf("how the joint failed is recorded, and yet: %v", err)
+	}
+}
+
 func TestRowProblems(t *testing.T) {
 	const header = "specimen,adhesive,wood,board,strength_mpa,wood_failure_pct,failure,rig_limited,set_aside,glue_order,moisture_pct\n" +
 		"A1,Tarn,ash,1,8.1,20,CF,no,,1,11.5\n"

@@ -135,7 +135,26 @@ func readHeader(rec record, opt Options, sep byte, p *problems) *header {
 			h.extra = append(h.extra, i)
 		}
 	}
+	h.refuseNearMisses(p)
 	return h
+}
+
+// refuseNearMisses reports columns whose names are nearly those of the columns
+// that decide what a reading means. Passing over one would change the answer: wood
+// failures would count as broken bonds, spoiled specimens as sound.
+func (h *header) refuseNearMisses(p *problems) {
+	recorded := h.has(woodFailureCol) || h.has(failureCol)
+	for _, i := range h.extra {
+		switch r := h.suggest(h.norms[i]); r {
+		case woodFailureCol, failureCol:
+			if recorded {
+				continue
+			}
+			fallthrough
+		case rigLimitedCol, setAsideCol:
+			p.add(h.line, h.names[i], "", "is nearly %s, which decides what a reading means: name it so if it is meant, otherwise give it another name", r)
+		}
+	}
 }
 
 // named returns the names of the columns that have one.

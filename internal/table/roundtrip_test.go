@@ -165,3 +165,26 @@ func TestRowOrderIsIrrelevant(t *testing.T) {
 		}
 	})
 }
+
+func TestWriteThenRead(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rs := drawReadings(t)
+		var b strings.Builder
+		if err := Write(&b, rs, []string{"prep"}); err != nil {
+			t.Fatal(err)
+		}
+		got, err := Read(strings.NewReader(b.String()), "t.csv", Options{Factors: []string{"prep"}})
+		if err != nil {
+			t.Fatalf("%v\n%s", err, b.String())
+		}
+		// The standard library's writer turns a carriage return and line feed
+		// within a field into a line feed.
+		for i := range rs {
+			rs[i].Note = strings.ReplaceAll(rs[i].Note, "\r\n", "\n")
+			got.Readings[i].Note = strings.ReplaceAll(got.Readings[i].Note, "\r\n", "\n")
+		}
+		if d := cmp.Diff(rs, got.Readings, ignoringLines); d != "" {
+			t.Fatalf("written and read (-want +got):\n%s\n%s", d, b.String())
+		}
+	})
+}

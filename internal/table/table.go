@@ -44,6 +44,8 @@
 package table
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -76,6 +78,7 @@ type Options struct {
 // Table holds the readings of one file.
 type Table struct {
 	Name     string              // of the file, as handed in
+	SHA256   string              // of the file's bytes, hexadecimal
 	Columns  []string            // names as written in the header, in file order
 	Readings []bondtrial.Reading // in file order, those set aside included
 
@@ -132,7 +135,8 @@ func Read(r io.Reader, name string, opt Options) (*Table, error) {
 	limit := opt.maxBytes()
 	var b strings.Builder
 	b.Grow(int(min(sizeOf(r), limit)))
-	n, err := io.Copy(&b, io.LimitReader(r, limit+1))
+	sum := sha256.New()
+	n, err := io.Copy(io.MultiWriter(&b, sum), io.LimitReader(r, limit+1))
 	if err != nil {
 		return nil, fmt.Errorf("cannot read %s: %w", name, cause(err))
 	}
@@ -155,7 +159,9 @@ func Read(r io.Reader, name string, opt Options) (*Table, error) {
 	if err := p.err(name); err != nil {
 		return nil, err
 	}
-	return p.table(name, note), nil
+	t := p.table(name, note)
+	t.SHA256 = hex.EncodeToString(sum.Sum(nil))
+	return t, nil
 }
 
 func (o Options) maxBytes() int64 {

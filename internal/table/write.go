@@ -1,0 +1,88 @@
+package table
+
+import (
+	"encoding/csv"
+	"io"
+	"math"
+	"strconv"
+
+	"bondtrial"
+)
+
+// column is a known column with how its values are written.
+type column struct {
+	role  role
+	value func(r *bondtrial.Reading) string
+}
+
+var writeColumns = []column{
+	{specimenCol, func(r *bondtrial.Reading) string { return r.Code }},
+	{trialCol, func(r *bondtrial.Reading) string { return r.Trial }},
+	{adhesiveCol, func(r *bondtrial.Reading) string { return r.Adhesive }},
+	{woodCol, func(r *bondtrial.Reading) string { return r.Wood }},
+	{boardCol, func(r *bondtrial.Reading) string { return r.Board }},
+	{sessionCol, func(r *bondtrial.Reading) string { return r.Session }},
+	{glueOrderCol, func(r *bondtrial.Reading) string { return order(r.GlueOrder) }},
+	{breakOrderCol, func(r *bondtrial.Reading) string { return order(r.BreakOrder) }},
+	{moistureCol, func(r *bondtrial.Reading) string { return number(float64(r.MoisturePct)) }},
+	{strengthMPaCol, func(r *bondtrial.Reading) string {
+		if r.Strength == 0 {
+			return ""
+		}
+		return number(float64(r.Strength))
+	}},
+	{woodFailureCol, func(r *bondtrial.Reading) string { return number(float64(r.WoodFailure)) }},
+	{failureCol, func(r *bondtrial.Reading) string { return string(r.Failure) }},
+	{rigLimitedCol, func(r *bondtrial.Reading) string {
+		if r.RigLimited {
+			return "yes"
+		}
+		return ""
+	}},
+	{setAsideCol, func(r *bondtrial.Reading) string { return r.SetAside }},
+	{noteCol, func(r *bondtrial.Reading) string { return r.Note }},
+}
+
+func order(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
+}
+
+func number(v float64) string {
+	if math.IsNaN(v) {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}
+
+// Write writes readings as a comma-separated table that Read takes in again:
+// strengths in MPa in full precision, only columns in which some reading has a
+// value, the factors last.
+func Write(w io.Writer, readings []bondtrial.Reading, factors []string) error {
+	var cols []column
+	var header []string
+	for _, c := range writeColumns {
+		for i := range readings {
+			if c.role == adhesiveCol || c.role == strengthMPaCol || c.value(&readings[i]) != "" {
+				cols = append(cols, c)
+				header = append(header, c.role.String())
+				break
+			}
+		}
+	}
+	cw := csv.NewWriter(w)
+	rows := [][]string{append(header, factors...)}
+	for i := range readings {
+		var row []string
+		for _, c := range cols {
+			row = append(row, c.value(&readings[i]))
+		}
+		for _, f := range factors {
+			row = append(row, readings[i].Factors[f])
+		}
+		rows = append(rows, row)
+	}
+	return cw.WriteAll(rows)
+}
