@@ -24,6 +24,7 @@ type layout struct {
 	collapseCell              []bool // μ is also drawn with the variates behind its bounds integrated out
 	collapseGroup             []bool // σ likewise
 	scatterPrior              HalfT
+	together                  []together
 }
 
 type span struct{ from, to int }
@@ -76,6 +77,7 @@ func newLayout(m *Model) (*layout, []int) {
 	for g, b := range l.byGroup {
 		l.collapseGroup[g] = len(b) > 0 && (len(b) <= collapseFew || len(b) > l.exactInGroup[g])
 	}
+	l.together = l.findTogether()
 	return l, of
 }
 

@@ -98,6 +98,7 @@ func (s *solver) link() {
 func (c *chain) drawMeans() {
 	if c.solver.dim > denseMost {
 		c.drawBlocksInTurn()
+		c.drawShifts()
 		return
 	}
 	c.solver.assemble(c)
@@ -105,6 +106,7 @@ func (c *chain) drawMeans() {
 		c.solver.draw(c)
 		return
 	}
+	defer c.drawShifts()
 	before := c.logLearnedAll()
 	kept := c.keep()
 	c.solver.draw(c)
@@ -292,16 +294,10 @@ func (s *solver) solveAndDraw(rng *rand.Rand) {
 	}
 }
 
-// drawBlocksInTurn draws each block given the others, then moves the levels of
-// each term against the means, which is the direction the blocks move slowly in.
+// drawBlocksInTurn draws each block given the others.
 func (c *chain) drawBlocksInTurn() {
 	for k := range c.solver.size {
 		c.drawBlock(k)
-	}
-	if len(c.learn) == 0 {
-		for t := range c.terms {
-			c.drawLevelMean(t)
-		}
 	}
 }
 
@@ -343,23 +339,5 @@ func (c *chain) drawBlock(k int) {
 	for j := range c.effect[t] {
 		p := prec[j] + 1/(c.tau[t]*c.tau[t])
 		c.effect[t][j] = rhs[j]/p + c.rng.NormFloat64()/math.Sqrt(p)
-	}
-}
-
-// drawLevelMean draws the common shift of all levels of a term with the means
-// moved the other way, which leaves every fitted value where it is.
-func (c *chain) drawLevelMean(t int) {
-	u := c.effect[t]
-	mean := 0.0
-	for _, x := range u {
-		mean += x
-	}
-	mean /= float64(len(u))
-	delta := c.tau[t]/math.Sqrt(float64(len(u)))*c.rng.NormFloat64() - mean
-	for l := range u {
-		u[l] += delta
-	}
-	for j := range c.mu {
-		c.mu[j] -= delta
 	}
 }
