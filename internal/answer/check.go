@@ -178,19 +178,3 @@ func (f *fitted) outliers(set Settings) []Outlier {
 	}
 	return out
 }
-
-// residuals returns log strength less the middle of its cell for every reading of
-// a cell that is not only at least, for pictures of drift.
-func (a *Answer) residuals() map[int]float64 {
-	res := make(map[int]float64)
-	for k := range a.Cells {
-		c := &a.Cells[k]
-		if !c.Typical.Exists() {
-			continue
-		}
-		for _, i := range c.Readings {
-			res[i] = math.Log(float64(a.Readings[i].Strength) / float64(c.Typical))
-		}
-	}
-	return res
-}

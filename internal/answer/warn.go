@@ -31,7 +31,7 @@ func (a *Answer) warn() []string {
 	}
 	if len(leaning) > 0 {
 		add("On %s an adhesive is only \"at least\" as strong as the wood: the chance of being the strongest there leans on what is assumed of it, not on breaks.",
-			strings.Join(leaning, ", "))
+			strings.Join(leaning, " and on "))
 	}
 	for _, l := range a.WoodLimits {
 		if l.Flag != "" {
@@ -44,25 +44,10 @@ func (a *Answer) warn() []string {
 				d.Order, float64(d.Ratio), float64(d.Low), float64(d.High))
 		}
 	}
-	for _, s := range a.Sensitivity {
-		switch {
-		case s.Failed != "":
-			add("With wood failure counted from %.0f %% there would be no answer: %s.", float64(s.Threshold), s.Failed)
-		case s.Changed > 0:
-			add("With wood failure counted from %.0f %% instead of %.0f %%, %s.", float64(s.Threshold), float64(a.Settings.Threshold), verdictsDiffer(s.Changed))
-		}
-	}
 	if a.Fit.MaxRHat > mostRHat || a.Fit.MinESS < leastESS {
 		add("The sampling is rough (R-hat %.3f, effective size %.0f): repeat it with more draws.", a.Fit.MaxRHat, a.Fit.MinESS)
 	}
 	return w
-}
-
-func verdictsDiffer(n int) string {
-	if n == 1 {
-		return "one verdict would be another"
-	}
-	return fmt.Sprintf("%d verdicts would be others", n)
 }
 
 // warnRecords names what the readings do not record and what that costs.

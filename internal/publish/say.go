@@ -179,7 +179,7 @@ func (w *Words) undecided(leaders, cells []*answer.Cell) []string {
 			case p.Verdict == answer.Same:
 				s = append(s, fmt.Sprintf("%s and %s are the same within ±%s %%.", a.Adhesive, b.Adhesive, w.margin()))
 			case i == 0 && b == leaders[1] && p.Verdict == answer.NotSettled && !a.OnlyAtLeast && !b.OnlyAtLeast:
-				s = append(s, fmt.Sprintf("Between %s and %s it is not settled (%s); %s.", a.Adhesive, b.Adhesive, ratioInterval(p.Ratio, p.LowSim, p.HighSim), w.Settle(p)))
+				s = append(s, fmt.Sprintf("Between %s and %s it is not settled (ratio %s, %s); %s.", a.Adhesive, b.Adhesive, ratio(p.Ratio), ends(p.LowSim, p.HighSim), w.Settle(p)))
 			}
 		}
 	}

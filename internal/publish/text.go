@@ -25,34 +25,39 @@ func Text(out io.Writer, a *answer.Answer, u bondtrial.Units) error {
 	w := NewWords(a, u)
 	var b strings.Builder
 	for _, s := range w.Headline() {
-		b.WriteString(wrap(s, 96, "") + "\n")
+		b.WriteString(Wrap(s, 96, "") + "\n")
 	}
-	n := a.Counts
-	fmt.Fprintf(&b, "\n%d readings used", n.Used)
-	for _, part := range []struct {
-		n    int
-		what string
-	}{{n.WoodLimited, "ended in the wood"}, {n.RigLimited, "ended at the rig's limit"}, {n.SetAside, "set aside"}} {
-		if part.n > 0 {
-			fmt.Fprintf(&b, ", %d %s", part.n, part.what)
-		}
-	}
-	b.WriteString(".\n")
+	fmt.Fprintf(&b, "\n%s\n", w.counts())
 	w.strengthTable(&b)
 	w.pairTable(&b)
 	w.chanceTable(&b)
 	w.woodTable(&b)
 	w.checkLines(&b)
 	for _, s := range a.Warnings {
-		b.WriteString("\n" + wrap("Note: "+s, 96, "  "))
+		b.WriteString("\n" + Wrap("Note: "+s, 96, "  "))
 	}
 	b.WriteString("\n")
 	for _, s := range Cautions {
-		b.WriteString("\n" + wrap("Caution: "+s, 96, "  "))
+		b.WriteString("\n" + Wrap("Caution: "+s, 96, "  "))
 	}
 	b.WriteString("\n")
 	_, err := io.WriteString(out, b.String())
 	return err
+}
+
+// counts says how many readings there are in which state.
+func (w *Words) counts() string {
+	n := w.a.Counts
+	s := fmt.Sprintf("%d readings used", n.Used)
+	for _, part := range []struct {
+		n    int
+		what string
+	}{{n.WoodLimited, "ended in the wood"}, {n.RigLimited, "ended at the rig's limit"}, {n.SetAside, "set aside"}} {
+		if part.n > 0 {
+			s += fmt.Sprintf(", %d %s", part.n, part.what)
+		}
+	}
+	return s + "."
 }
 
 // columns writes rows as a table, first row the heads.
@@ -118,16 +123,32 @@ func (w *Words) pairTable(b *strings.Builder) {
 	if len(w.a.Pairs) == 0 {
 		return
 	}
-	rows := [][]string{{"where", "comparison", "ratio", "95 % alone", "95 % together", "verdict", ""}}
+	rows := [][]string{{"where", "comparison", "ratio", "95 % alone", "95 % together", "verdict", "to settle it"}}
 	for _, p := range w.a.Pairs {
 		rows = append(rows, []string{p.Condition.String(), p.A + " / " + p.B, ratio(p.Ratio), ends(p.Low, p.High), ends(p.LowSim, p.HighSim),
-			w.VerdictWords(p.Verdict), w.Settle(p)})
+			w.VerdictWords(p.Verdict), settleShort(p)})
 	}
 	title := "Which is stronger (ratio of typical strengths; \"together\": all comparisons of one wood hold at once)"
 	if w.a.Settings.Family == answer.AllWoods {
 		title = "Which is stronger (ratio of typical strengths; \"together\": all comparisons of the trial hold at once)"
 	}
 	columns(b, title, rows)
+}
+
+// settleShort is Settle for a narrow column.
+func settleShort(p answer.Pair) string {
+	s := p.Settle
+	switch {
+	case s.More > 0 && s.Toward == answer.Same:
+		return fmt.Sprintf("%d more of each (to be the same)", s.More)
+	case s.More > 0:
+		return fmt.Sprintf("%d more of each", s.More)
+	case p.Verdict == answer.AtLeast || !p.Ratio.Exists() && p.Verdict == answer.NotSettled:
+		return "a stronger wood"
+	case s.Reason != "":
+		return "too many"
+	}
+	return ""
 }
 
 // VerdictWords is a verdict in words.
@@ -220,7 +241,7 @@ func (w *Words) checkLines(b *strings.Builder) {
 	a := w.a
 	fmt.Fprintf(b, "\nChecks\n")
 	line := func(format string, args ...any) {
-		b.WriteString("  " + wrap(fmt.Sprintf(format, args...), 94, "  ") + "\n")
+		b.WriteString("  " + Wrap(fmt.Sprintf(format, args...), 94, "  ") + "\n")
 	}
 	var parts []string
 	for _, s := range []struct {
@@ -237,6 +258,11 @@ func (w *Words) checkLines(b *strings.Builder) {
 	}
 	line("Sampled %d times from seed %d; R-hat at most %.3f, effective size at least %.0f.", a.Draws, a.Settings.Seed, a.Fit.MaxRHat, a.Fit.MinESS)
 }
+
+// plainly is the difference of log-likelihoods from which one of two models with
+// as many parameters is plainly better: a factor of e² (common practice, no
+// source).
+const plainly = 2
 
 // checkSentences are the checks that read as sentences, for terminal and report.
 func (w *Words) checkSentences() []string {
@@ -262,11 +288,15 @@ func (w *Words) checkSentences() []string {
 		s = append(s, fmt.Sprintf("Along the order of %s: %s, the last is %s times the first.", d.Order, verb, ratioInterval(d.Ratio, d.Low, d.High)))
 	}
 	if a.Fit.LognormalLogLik.Exists() && a.Fit.WeibullLogLik.Exists() {
-		better := "the lognormal, which is used, describes the readings better"
-		if a.Fit.WeibullLogLik > a.Fit.LognormalLogLik {
-			better = "a Weibull would describe the readings better than the lognormal that is used"
+		lognormal, weibull := float64(a.Fit.LognormalLogLik), float64(a.Fit.WeibullLogLik)
+		words := "the two describe the readings about equally well"
+		switch {
+		case lognormal > weibull+plainly:
+			words = "the lognormal, which is used, describes the readings better"
+		case weibull > lognormal+plainly:
+			words = "a Weibull would describe the readings better than the lognormal that is used"
 		}
-		s = append(s, fmt.Sprintf("Log-likelihood lognormal %.2f, Weibull %.2f: %s.", float64(a.Fit.LognormalLogLik), float64(a.Fit.WeibullLogLik), better))
+		s = append(s, fmt.Sprintf("Log-likelihood lognormal %.2f, Weibull %.2f: %s.", lognormal, weibull, words))
 	}
 	for _, o := range a.Outliers {
 		r := a.Readings[o.Reading]
@@ -276,8 +306,8 @@ func (w *Words) checkSentences() []string {
 	return s
 }
 
-// wrap breaks a text into lines of at most width runes, further lines indented.
-func wrap(s string, width int, indent string) string {
+// Wrap breaks a text into lines of at most width runes, further lines indented.
+func Wrap(s string, width int, indent string) string {
 	var b strings.Builder
 	n := 0
 	for i, word := range strings.Fields(s) {

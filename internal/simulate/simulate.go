@@ -43,6 +43,9 @@ type Truth struct {
 	Woods     []Wood
 	Factor    *Factor // nil: none
 	BoardSD   float64 // standard deviation of the shift, in log strength, that the pieces of a board share
+	Sessions  int     // the breaks are spread over so many sessions; 0 or 1: none are named
+	SessionSD float64 // standard deviation of the shift that breaks of a session share
+	RigLimit  float64 // strength at which the rig stops, MPa; 0: none
 	Least     int     // specimens of each adhesive in each condition: at least
 	Most      int     // and at most
 }
@@ -65,7 +68,31 @@ func (t *Truth) Readings(rng *rand.Rand) []bondtrial.Reading {
 	for i := range rs {
 		rs[i].Code = fmt.Sprintf("S%03d", rs[i].GlueOrder)
 	}
+	t.breakInSessions(rs, rng)
 	return rs
+}
+
+// breakInSessions cuts the breaking order into sessions with a shift each, and
+// stops the rig at its limit.
+func (t *Truth) breakInSessions(rs []bondtrial.Reading, rng *rand.Rand) {
+	if t.Sessions > 1 {
+		shift := make([]float64, t.Sessions)
+		for s := range shift {
+			shift[s] = math.Exp(t.SessionSD * rng.NormFloat64())
+		}
+		for i := range rs {
+			s := (rs[i].BreakOrder - 1) * t.Sessions / len(rs)
+			rs[i].Session = fmt.Sprint(s + 1)
+			rs[i].Strength *= bondtrial.Megapascal(shift[s])
+		}
+	}
+	if limit := bondtrial.Megapascal(t.RigLimit); limit > 0 {
+		for i := range rs {
+			if r := &rs[i]; r.Strength >= limit {
+				r.Strength, r.RigLimited, r.WoodFailure = limit, true, bondtrial.Percent(math.NaN())
+			}
+		}
+	}
 }
 
 func (t *Truth) onWood(w int, rng *rand.Rand) []bondtrial.Reading {
@@ -162,4 +189,24 @@ func (t *Truth) LimitShare(share float64) {
 		scale(math.Exp(-mid))
 	}
 	scale(math.Exp(lo))
+}
+
+// Ratio is the true ratio of the typical strengths of two adhesives on a wood. It
+// panics where one of them is not in the trial.
+func (t *Truth) Ratio(a, b, wood string) float64 {
+	return t.strength(a, wood) / t.strength(b, wood)
+}
+
+func (t *Truth) strength(adhesive, wood string) float64 {
+	for w := range t.Woods {
+		if t.Woods[w].Name != wood {
+			continue
+		}
+		for _, a := range t.Adhesives {
+			if a.Name == adhesive {
+				return a.Strength[w]
+			}
+		}
+	}
+	panic("simulate: no such adhesive or wood: " + adhesive + ", " + wood)
 }
