@@ -1,0 +1,123 @@
+package bondtrial_test
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// mayImport says which packages of ours each package may import, tests excepted:
+// the plan of the house. A folder that is not listed may not exist.
+var mayImport = map[string][]string{
+	".":                 {},
+	"stat/censreg":      {},
+	"stat/gibbs":        {},
+	"stat/maxt":         {},
+	"stat/oneway":       {},
+	"stat/studrange":    {},
+	"stat/tolerance":    {},
+	"internal/table":    {"."},
+	"internal/wood":     {"."},
+	"internal/simulate": {"."},
+	"internal/answer":   {".", "internal/wood", "stat/censreg", "stat/gibbs", "stat/maxt", "stat/tolerance"},
+	"internal/figure":   {".", "internal/answer"},
+	"internal/publish":  {".", "internal/answer", "internal/figure"},
+	"internal/cli":      {".", "internal/answer", "internal/publish", "internal/simulate", "internal/table"},
+	"cmd/bondtrial":     {"internal/cli"},
+	"tools/check":       {},
+	"tools/measured":    {},
+	"tools/speed":       {".", "internal/simulate", "internal/table", "stat/gibbs", "tools/measured"},
+	"tools/study":       {".", "internal/answer", "internal/simulate", "stat/censreg", "stat/studrange", "tools/measured"},
+}
+
+// elsewhere says which folders may import what is neither ours nor the standard
+// library's.
+var elsewhere = map[string][]string{
+	"gonum.org/v1/gonum": {"stat/", "internal/answer", "internal/figure", "tools/study"},
+	"gonum.org/v1/plot":  {"internal/figure"},
+	"golang.org/x/text":  {"internal/table", "internal/wood"},
+	"golang.org/x/term":  {"internal/cli"},
+
+	"golang.org/x/image": {"internal/figure"},
+
+	"codeberg.org/go-fonts/liberation": {"internal/figure"},
+	"github.com/spf13/cobra":           {"internal/cli"},
+}
+
+func TestHouse(t *testing.T) {
+	seen := make(map[string]bool)
+	documented := make(map[string]bool)
+	err := filepath.WalkDir(".", func(file string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() {
+			if name := d.Name(); name != "." && (strings.HasPrefix(name, ".") || name == "testdata") {
+				return filepath.SkipDir
+			}
+			return nil
+		}
+		if !strings.HasSuffix(file, ".go") || strings.HasSuffix(file, "_test.go") {
+			return nil
+		}
+		dir := path.Dir(filepath.ToSlash(file))
+		f, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.ImportsOnly|parser.ParseComments)
+		if err != nil {
+			return err
+		}
+		seen[dir] = true
+		documented[dir] = documented[dir] || f.Doc != nil
+		for _, spec := range f.Imports {
+			checkImport(t, file, dir, strings.Trim(spec.Path.Value, `"`))
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for dir := range seen {
+		if _, ok := mayImport[dir]; !ok {
+			t.Errorf("%s: a package that is not in the plan of the house", dir)
+		}
+		if !documented[dir] {
+			t.Errorf("%s: the package has no doc comment", dir)
+		}
+	}
+	for dir := range mayImport {
+		if !seen[dir] {
+			t.Errorf("%s: in the plan of the house, and not there", dir)
+		}
+	}
+}
+
+func checkImport(t *testing.T, file, dir, imported string) {
+	if imported == "bondtrial" || strings.HasPrefix(imported, "bondtrial/") {
+		room := strings.TrimPrefix(strings.TrimPrefix(imported, "bondtrial"), "/")
+		if room == "" {
+			room = "."
+		}
+		if !slices.Contains(mayImport[dir], room) {
+			t.Errorf("%s imports %s", file, imported)
+		}
+		return
+	}
+	if !strings.Contains(strings.Split(imported, "/")[0], ".") {
+		return
+	}
+	for prefix, dirs := range elsewhere {
+		if imported != prefix && !strings.HasPrefix(imported, prefix+"/") {
+			continue
+		}
+		for _, d := range dirs {
+			if dir == d || strings.HasSuffix(d, "/") && strings.HasPrefix(dir, d) {
+				return
+			}
+		}
+	}
+	t.Errorf("%s imports %s", file, imported)
+}

@@ -1,0 +1,239 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"bondtrial"
+	"bondtrial/internal/answer"
+	"bondtrial/internal/publish"
+	"bondtrial/internal/table"
+)
+
+// answerFlags are the flags of answer as they were given.
+type answerFlags struct {
+	control   string
+	factors   []string
+	margin    float64
+	threshold float64
+	pooled    bool
+	family    string
+	seed      uint64
+	draws     int
+	area      float64
+	units     string
+	required  string
+	json      bool
+	html      string
+}
+
+func newAnswer() *cobra.Command {
+	var f answerFlags
+	c := &cobra.Command{
+		Use:   "answer FILE",
+		Short: "Answer from a table of readings",
+		Long: `Answer reads a table of readings, one row for each broken specimen, as a
+spreadsheet exports it (CSV, semicolons or tabs), and says which adhesive is
+stronger, which are the same, and what is not settled. "-" reads standard input.
+
+Columns, in any order:
+  adhesive           which product (required)
+  strength_mpa       breaking stress; or strength_psi; or the peak force as
+                     peak_n, peak_lbf or peak_kgf with the bonded area in
+                     area_mm2 or by --area (one of these is required)
+  wood_failure_pct   how much of the broken area is wood, 0 to 100; or
+  failure            the ISO 10365 code (SF, CSF, CF, SCF, AF, ACFP, DF)
+  wood, board, session, trial     where the pieces come from, when it was broken
+  specimen           its code
+  rig_limited        yes where the rig reached its limit before anything broke
+  set_aside          why a spoiled specimen is not counted
+  glue_order, break_order, moisture_pct, note
+Any further column can be a factor of the trial: --factor prep
+
+Exit status: 0 answered, 1 the readings do not allow an answer, 2 the arguments
+or the file cannot be used.`,
+		Example: `  bondtrial answer readings.csv
+  bondtrial answer readings.csv --html report.html
+  bondtrial answer readings.csv --control "Pemmet white" --factor surface
+  bondtrial answer readings.csv --json > answer.json`,
+		Args: oneFile,
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
+	}
+	fl := c.Flags()
+	fl.SortFlags = false
+	fl.StringVar(&f.control, "control", "", "compare every adhesive with this `ADHESIVE` only, instead of all with all")
+	fl.StringArrayVar(&f.factors, "factor", nil, "`COLUMN` that tells conditions apart, such as damp and dry; may be given more than once")
+	fl.Float64Var(&f.margin, "margin", 15, "`PERCENT` by which two may differ and still count as the same")
+	fl.Float64Var(&f.threshold, "threshold", float64(bondtrial.DefaultThreshold), "`PERCENT` of wood on the broken faces from which the wood is taken to have failed first")
+	fl.BoolVar(&f.pooled, "pooled-scatter", false, "take the scatter to be the same for all adhesives")
+	fl.StringVar(&f.family, "family", "wood", "which comparisons hold together at 95 %: those of one `wood`, or all")
+	fl.StringVar(&f.required, "required", "", "also give the chance that each adhesive exceeds this `STRENGTH`, such as 6MPa or 900psi")
+	fl.Uint64Var(&f.seed, "seed", 1, "`NUMBER` that the random sampling starts from; the same seed gives the same answer")
+	fl.IntVar(&f.draws, "draws", 40_000, "`NUMBER` of samples; more is slower and smoother")
+	fl.Float64Var(&f.area, "area", 0, "bonded area in `MM2` for readings given as a force")
+	fl.StringVar(&f.units, "units", "si", "show strengths in `si` (MPa) or us (psi)")
+	fl.BoolVar(&f.json, "json", false, "write the answer for programs (JSON, always SI) instead of for people")
+	fl.StringVar(&f.html, "html", "", "also write a report with figures to this `FILE`")
+	return c
+}
+
+func oneFile(c *cobra.Command, args []string) error {
+	switch len(args) {
+	case 0:
+		return fmt.Errorf("no file of readings was named; see \"%s --help\"", c.CommandPath())
+	case 1:
+		return nil
+	}
+	return fmt.Errorf("one file of readings at a time: %s", strings.Join(args, " "))
+}
+
+// settings checks the flags.
+func (f *answerFlags) settings() (answer.Settings, bondtrial.Units, error) {
+	set := answer.DefaultSettings()
+	units, err := bondtrial.ParseUnits(f.units)
+	if err != nil {
+		return set, units, fmt.Errorf("--units: %w", err)
+	}
+	switch {
+	case !(f.margin > 0 && f.margin < 100):
+		return set, units, fmt.Errorf("--margin %v: give percent above 0 and below 100", f.margin)
+	case !(f.threshold > 0 && f.threshold <= 100):
+		return set, units, fmt.Errorf("--threshold %v: give percent above 0, at most 100", f.threshold)
+	case f.draws < 4000 || f.draws > 10_000_000:
+		return set, units, fmt.Errorf("--draws %d: give from 4000 to 10000000", f.draws)
+	case f.area < 0:
+		return set, units, fmt.Errorf("--area %v: give the bonded area in mm², above 0", f.area)
+	}
+	switch f.family {
+	case "wood":
+		set.Family = answer.WithinWood
+	case "all":
+		set.Family = answer.AllWoods
+	default:
+		return set, units, fmt.Errorf("--family %q: write wood or all", f.family)
+	}
+	if f.required != "" {
+		if set.Required, err = bondtrial.ParseStress(f.required); err != nil {
+			return set, units, fmt.Errorf("--required: %w", err)
+		}
+	}
+	set.Control, set.Factors = f.control, f.factors
+	set.Margin, set.Threshold = f.margin/100, bondtrial.Percent(f.threshold)
+	set.PooledScatter, set.Seed, set.Draws = f.pooled, f.seed, f.draws
+	return set, units, nil
+}
+
+func (f *answerFlags) run(c *cobra.Command, path string) error {
+	set, units, err := f.settings()
+	if err != nil {
+		return err
+	}
+	if f.html != "" && samePath(f.html, path) {
+		return fmt.Errorf("--html %s: that is the file of readings, which must not be overwritten", f.html)
+	}
+	data, err := readTable(c.Context(), c.InOrStdin(), path, table.Options{Factors: f.factors, AreaMM2: f.area})
+	if err != nil {
+		return err
+	}
+	for _, note := range data.Notes {
+		fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", data.Name, note)
+	}
+	a, err := compute(c, data.Readings, set)
+	if err != nil {
+		return fmt.Errorf("%s: %w", data.Name, err)
+	}
+	a.Warnings = append(append([]string{}, sentences(data.Warnings)...), a.Warnings...)
+	if f.html != "" {
+		if err := writeReport(f.html, a, publish.Source{Name: data.Name, SHA256: data.SHA256}, units); err != nil {
+			return err
+		}
+		fmt.Fprintf(c.ErrOrStderr(), "report: %s\n", f.html)
+	}
+	if f.json {
+		return publish.JSON(c.OutOrStdout(), a)
+	}
+	return publish.Text(c.OutOrStdout(), a, units)
+}
+
+// compute answers with progress on the command's standard error.
+func compute(c *cobra.Command, readings []bondtrial.Reading, set answer.Settings) (*answer.Answer, error) {
+	p := newProgress(c.ErrOrStderr())
+	defer p.done()
+	set.Progress = p.show
+	return answer.Compute(c.Context(), readings, set)
+}
+
+// readTable reads the file, or standard input for "-". An interrupt ends it even
+// while it waits for input.
+func readTable(ctx context.Context, stdin io.Reader, path string, opt table.Options) (*table.Table, error) {
+	type result struct {
+		t   *table.Table
+		err error
+	}
+	ch := make(chan result, 1)
+	go func() {
+		var r result
+		if path == "-" {
+			r.t, r.err = table.Read(stdin, "standard input", opt)
+		} else {
+			r.t, r.err = table.ReadFile(path, opt)
+		}
+		ch <- r
+	}()
+	select {
+	case r := <-ch:
+		return r.t, r.err
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+}
+
+// sentences turns notes into sentences.
+func sentences(notes []string) []string {
+	var out []string
+	for _, n := range notes {
+		out = append(out, strings.ToUpper(n[:1])+n[1:]+".")
+	}
+	return out
+}
+
+// writeReport writes the report beside its place first, so that a failure leaves
+// an older report as it was.
+func writeReport(path string, a *answer.Answer, src publish.Source, u bondtrial.Units) error {
+	return writeFile(path, func(w io.Writer) error { return publish.HTML(w, a, src, u) })
+}
+
+func writeFile(path string, write func(io.Writer) error) error {
+	f, err := os.CreateTemp(filepath.Dir(path), ".bondtrial-*")
+	if err != nil {
+		return fmt.Errorf("writing %s: %w", path, err)
+	}
+	defer os.Remove(f.Name())
+	err = write(f)
+	if err == nil {
+		err = f.Chmod(0o644)
+	}
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		return fmt.Errorf("writing %s: %w", path, err)
+	}
+	return nil
+}
+
+// samePath reports whether two names are of one file.
+func samePath(a, b string) bool {
+	ia, erra := os.Stat(a)
+	ib, errb := os.Stat(b)
+	return erra == nil && errb == nil && os.SameFile(ia, ib)
+}
