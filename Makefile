@@ -1,0 +1,23 @@
+# Slow work that is not part of the tests. The two commands that most people need
+# are in README.md and need no make.
+
+.PHONY: study speed expected fuzz picture
+
+# How often the answers hold, on simulated trials: writes docs/measured.md.
+# About half an hour on two processors.
+study:
+	go run ./tools/study
+
+# How long answers take, and against JAGS: writes docs/measured.md. JAGS and R
+# come from Debian's packages: apt-get install r-base-core r-cran-rjags
+speed:
+	go run ./tools/speed
+
+# Makes the expected values of the tests again, in R. Debian's packages:
+# apt-get install r-base-core r-cran-survival r-cran-multcomp r-cran-mvtnorm r-cran-rjags r-cran-posterior
+expected:
+	for f in $$(git ls-files '*/testdata/*.R'); do echo "$$f"; (cd "$$(dirname "$$f")" && Rscript "$$(basename "$$f")") || exit 1; done
+
+# Runs every fuzz test for ten minutes.
+fuzz:
+	go run ./tools/check -fuzz 10m

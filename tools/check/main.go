@@ -1,0 +1,121 @@
+// Command check passes all tests: formatting, vet, staticcheck, the tests with
+// the race detector, a few seconds of each fuzz test, and builds for every system.
+// It installs what the tests need where the system has Debian's packages.
+package main
+
+import (
+	"bytes"
+	"flag"
+	"fmt"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"time"
+)
+
+func main() {
+	fuzz := flag.Duration("fuzz", 5*time.Second, "how long to run each fuzz test; 0: only its saved inputs")
+	flag.Parse()
+	for _, s := range []struct {
+		name string
+		run  func() error
+	}{
+		{"a C compiler, for the race detector", haveCompiler},
+		{"formatting", formatted},
+		{"vet", func() error { return run(nil, "go", "vet", "./...") }},
+		{"staticcheck", func() error { return run(nil, "go", "tool", "-modfile=tools.mod", "staticcheck", "./...") }},
+		{"module files", func() error { return run(nil, "go", "mod", "tidy", "-diff") }},
+		{"tests", func() error { return run([]string{"CGO_ENABLED=1"}, "go", "test", "-race", "./...") }},
+		{"fuzz tests", func() error { return fuzzAll(*fuzz) }},
+		{"builds", buildAll},
+	} {
+		start := time.Now()
+		fmt.Printf("== %s\n", s.name)
+		if err := s.run(); err != nil {
+			fmt.Printf("== %s: %v\n", s.name, err)
+			os.Exit(1)
+		}
+		fmt.Printf("== %s: passed in %v\n", s.name, time.Since(start).Round(100*time.Millisecond))
+	}
+}
+
+func run(env []string, name string, args ...string) error {
+	c := exec.Command(name, args...)
+	c.Env = append(os.Environ(), env...)
+	c.Stdout, c.Stderr = os.Stdout, os.Stderr
+	return c.Run()
+}
+
+func output(name string, args ...string) (string, error) {
+	var out bytes.Buffer
+	c := exec.Command(name, args...)
+	c.Stdout, c.Stderr = &out, os.Stderr
+	err := c.Run()
+	return out.String(), err
+}
+
+// haveCompiler sees to a C compiler, which the race detector needs and the
+// program does not.
+func haveCompiler() error {
+	for _, cc := range []string{os.Getenv("CC"), "gcc", "clang"} {
+		if _, err := exec.LookPath(cc); cc != "" && err == nil {
+			return nil
+		}
+	}
+	if _, err := exec.LookPath("apt-get"); err != nil {
+		return fmt.Errorf("install gcc or clang and run this again")
+	}
+	if err := run(nil, "apt-get", "update"); err != nil {
+		return err
+	}
+	return run([]string{"DEBIAN_FRONTEND=noninteractive"}, "apt-get", "install", "-y", "--no-install-recommends", "gcc", "libc6-dev")
+}
+
+func formatted() error {
+	out, err := output("gofmt", "-l", ".")
+	if err == nil && out != "" {
+		err = fmt.Errorf("gofmt would change:\n%s", out)
+	}
+	return err
+}
+
+var fuzzFunc = regexp.MustCompile(`(?m)^func (Fuzz\w+)\(`)
+
+// fuzzAll runs every fuzz test of the module for a while.
+func fuzzAll(each time.Duration) error {
+	if each <= 0 {
+		return nil // "go test" has run the saved inputs
+	}
+	return filepath.WalkDir(".", func(file string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(file, "_test.go") {
+			return err
+		}
+		text, err := os.ReadFile(file)
+		if err != nil {
+			return err
+		}
+		for _, m := range fuzzFunc.FindAllSubmatch(text, -1) {
+			if err := run(nil, "go", "test", "-run=^$", "-fuzz=^"+string(m[1])+"$", "-fuzztime="+each.String(), "-fuzzminimizetime=10x",
+				"./"+filepath.ToSlash(filepath.Dir(file))); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// buildAll builds the program for every system it is meant for, without C.
+func buildAll() error {
+	for _, system := range []string{"linux", "darwin", "windows"} {
+		for _, arch := range []string{"amd64", "arm64"} {
+			fmt.Printf("%s/%s\n", system, arch)
+			if err := run([]string{"CGO_ENABLED=0", "GOOS=" + system, "GOARCH=" + arch}, "go", "build", "-o", os.DevNull, "./cmd/bondtrial"); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
