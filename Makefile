@@ -18,6 +18,10 @@ speed:
 expected:
 	for f in $$(git ls-files '*/testdata/*.R'); do echo "$$f"; (cd "$$(dirname "$$f")" && Rscript "$$(basename "$$f")") || exit 1; done
 
+# Draws the picture in the README.
+picture:
+	go run ./tools/picture
+
 # Runs every fuzz test for ten minutes.
 fuzz:
 	go run ./tools/check -fuzz 10m

@@ -31,6 +31,7 @@ var mayImport = map[string][]string{
 	"cmd/bondtrial":     {"internal/cli"},
 	"tools/check":       {},
 	"tools/measured":    {},
+	"tools/picture":     {"internal/answer", "internal/figure", "internal/simulate"},
 	"tools/speed":       {".", "internal/simulate", "internal/table", "stat/gibbs", "tools/measured"},
 	"tools/study":       {".", "internal/answer", "internal/simulate", "stat/censreg", "stat/studrange", "tools/measured"},
 }

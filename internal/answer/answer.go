@@ -37,6 +37,8 @@ type Settings struct {
 	// Progress, if set, is told how far the work is. It may be called from
 	// several goroutines.
 	Progress func(stage string, done, of int) `json:"-"`
+
+	drawsOnly bool // for tests: do not use the closed form
 }
 
 // DefaultSettings returns the settings of an answer nobody asked anything special

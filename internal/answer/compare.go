@@ -30,6 +30,10 @@ func (f *fitted) describe(set Settings) {
 			continue
 		}
 		c.draws = draws
+		if f.closed != nil {
+			f.closed.describe(c, k, float64(set.Required))
+			continue
+		}
 		c.Typical, c.Low, c.High = value(quantile(sorted, 0.5)), value(quantile(sorted, 0.025)), value(quantile(sorted, 0.975))
 		sigma := f.post.Sigma[f.group[k]]
 		c.SDLog = Value(quantile(gibbs.Sorted(sigma), 0.5))
@@ -220,7 +224,7 @@ func (f *fitted) finish(cs []*contrast, set Settings) []Pair {
 	}
 	crit := criticalDistance(cs)
 	pairs := make([]Pair, len(cs))
-	for k, c := range cs {
+	for _, c := range cs {
 		p := &c.pair
 		if c.side == bothEnds || c.side == lowEnd {
 			p.LowSim = value(c.mid - crit*c.dn)
@@ -228,8 +232,13 @@ func (f *fitted) finish(cs []*contrast, set Settings) []Pair {
 		if c.side == bothEnds || c.side == highEnd {
 			p.HighSim = value(c.mid + crit*c.up)
 		}
-		p.Verdict = p.verdict(set.Margin)
-		pairs[k] = *p
+	}
+	if f.closed != nil {
+		f.closed.finish(cs)
+	}
+	for k, c := range cs {
+		c.pair.Verdict = c.pair.verdict(set.Margin)
+		pairs[k] = c.pair
 	}
 	for k, c := range cs {
 		pairs[k].Settle = f.settle(c, crit, set)

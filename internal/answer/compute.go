@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 
 	"bondtrial"
 	"bondtrial/stat/gibbs"
@@ -167,7 +168,10 @@ func (f *fitted) spread() Spread {
 			variance[i] += w * sd * sd / float64(len(b.used))
 		}
 	}
-	s.Residual = rootOf(quantile(gibbs.Sorted(variance), 0.5))
+	s.Residual = Value(math.Sqrt(quantile(gibbs.Sorted(variance), 0.5)))
+	if f.closed != nil {
+		s.Residual = f.closed.sd()
+	}
 	for name, to := range map[string]*Value{"board": &s.Board, "session": &s.Session, "trial": &s.Trial} {
 		if d := f.termDraws(name); d != nil {
 			*to = Value(quantile(gibbs.Sorted(d), 0.5))

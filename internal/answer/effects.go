@@ -43,6 +43,7 @@ func (f *fitted) levelsOf(factor string) []string {
 func (f *fitted) effect(factor, a, b string, margin float64) Effect {
 	e := Effect{Factor: factor, A: a, B: b, Ratio: None, Low: None, High: None, Low90: None, High90: None, Verdict: NotSettled}
 	sum := make([]float64, f.post.Draws)
+	weight := make([]float64, len(f.bench.cells))
 	for i := range f.bench.cells {
 		ca := &f.bench.cells[i]
 		if ca.Factors[factor] != a || ca.OnlyAtLeast {
@@ -54,6 +55,8 @@ func (f *fitted) effect(factor, a, b string, margin float64) Effect {
 				continue
 			}
 			e.Cells++
+			weight[i]++
+			weight[j]--
 			for k := range sum {
 				sum[k] += ca.draws[k] - cb.draws[k]
 			}
@@ -69,6 +72,14 @@ func (f *fitted) effect(factor, a, b string, margin float64) Effect {
 	e.Ratio = value(quantile(sum, 0.5))
 	e.Low, e.High = value(quantile(sum, 0.025)), value(quantile(sum, 0.975))
 	e.Low90, e.High90 = value(quantile(sum, 0.05)), value(quantile(sum, 0.95))
+	if f.closed != nil {
+		for k := range weight {
+			weight[k] /= float64(e.Cells)
+		}
+		d, se := f.closed.interval(weight)
+		q, q90 := f.closed.t().Quantile(0.975)*se, f.closed.t().Quantile(0.95)*se
+		e.Ratio, e.Low, e.High, e.Low90, e.High90 = value(d), value(d-q), value(d+q), value(d-q90), value(d+q90)
+	}
 	switch {
 	case e.Low > 1:
 		e.Verdict = Stronger

@@ -26,6 +26,8 @@ type fitted struct {
 	group []int         // of each cell: which σ
 	kept  map[int][]int // cell → where the shifts of its readings are in post.Shift
 	lo    []float64     // log lower ends of the used readings
+
+	closed *closed // nil where draws are all there is
 }
 
 // fit samples the model for the bonds.
@@ -55,6 +57,9 @@ func (b *bench) fit(ctx context.Context, set Settings, stage string) (*fitted, [
 	}
 	var err error
 	f.post, err = gibbs.Sample(ctx, m, gs)
+	if err == nil && !set.drawsOnly {
+		f.closed = f.closedForm(groups)
+	}
 	return f, warnings, err
 }
 

@@ -1,15 +1,20 @@
 package answer
 
-import "math"
+import (
+	"math"
+	"sort"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
 
 // settleMost is the largest number of further specimens that is still worth
 // naming.
 const settleMost = 200
 
 // settle estimates how many more specimens of each adhesive would be expected to
-// settle a pair: the variance of the difference is taken to shrink with the
-// number of specimens, the difference to stay where it is, and the interval to be
-// just short enough at the number returned.
+// settle a pair: the difference is taken to stay where it is, its variance to
+// shrink with the number of specimens, and Student's factor with the degrees of
+// freedom they add; the interval is just short enough at the number returned.
 func (f *fitted) settle(c *contrast, crit float64, set Settings) Settle {
 	p := &c.pair
 	switch p.Verdict {
@@ -27,8 +32,9 @@ func (f *fitted) settle(c *contrast, crit float64, set Settings) Settle {
 	sd := 0.5 * (c.dn + c.up) * math.Sqrt(math.Pi/2)
 	// The interval excludes 1 when its half-length has shrunk to d; it lies within
 	// the margin when 1.645 standard deviations fit between d and the margin.
-	apart := needed(n, half, d)
-	alike := needed(n, 1.645*sd, margin-d)
+	df := float64(max(len(f.bench.used)-len(f.bench.cells), 1))
+	apart := needed(n, df, half, d)
+	alike := needed(n, df, 1.645*sd, margin-d)
 	toward := Stronger
 	if c.mid < 0 {
 		toward = Weaker
@@ -43,15 +49,17 @@ func (f *fitted) settle(c *contrast, crit float64, set Settings) Settle {
 	return Settle{More: more, Toward: toward}
 }
 
-// needed is how many specimens to add to n so that a half-length shrinks to want.
-func needed(n, half, want float64) int {
-	if want <= 0 {
-		return math.MaxInt
+// needed is how many specimens to add to n of each of two so that a half-length
+// shrinks to want, or a number above settleMost.
+func needed(n, df, half, want float64) int {
+	factor := func(df float64) float64 { return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.975) }
+	now := factor(df)
+	enough := func(more int) bool {
+		m := float64(more)
+		return half*math.Sqrt(n/(n+m))*factor(df+2*m)/now <= want
 	}
-	r := half / want
-	more := math.Ceil(n * (r*r - 1))
-	if more > math.MaxInt32 {
-		return math.MaxInt
+	if !enough(settleMost) {
+		return settleMost + 1
 	}
-	return max(1, int(more))
+	return 1 + sort.Search(settleMost-1, func(k int) bool { return enough(k + 1) })
 }

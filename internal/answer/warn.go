@@ -7,8 +7,6 @@ import (
 	"strings"
 )
 
-func rootOf(v float64) Value { return Value(math.Sqrt(v)) }
-
 // Limits of the sampler's own diagnosis (Vehtari et al. 2021 advise 1.01 for
 // R-hat; an effective size of 2 000 puts an end of a 95 % interval within about
 // 3 % of its half-length).

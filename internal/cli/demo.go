@@ -18,8 +18,6 @@ import (
 	"bondtrial/internal/table"
 )
 
-const demoSeed = 7
-
 func newDemo() *cobra.Command {
 	var dir, unitsFlag string
 	c := &cobra.Command{
@@ -43,7 +41,7 @@ Nothing in it is real: names, products and strengths are made up.`,
 }
 
 func runDemo(c *cobra.Command, dir string, units bondtrial.Units) error {
-	readings := simulate.DemoReadings(demoSeed)
+	readings := simulate.DemoReadings(simulate.DemoSeed)
 	var csv bytes.Buffer
 	if err := table.Write(&csv, readings, []string{simulate.DemoFactor}); err != nil {
 		return err

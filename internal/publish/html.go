@@ -68,8 +68,8 @@ func HTML(out io.Writer, a *answer.Answer, src Source, u bondtrial.Units) error 
 	w := NewWords(a, u)
 	r := report{
 		Title: "Answer from " + src.Name, CSS: template.CSS(reportCSS + figure.ThemeCSS()),
-		Headline: w.Headline(), Counts: w.counts(),
-		Checks: w.checkSentences(), Warnings: a.Warnings, Cautions: Cautions,
+		Headline: allGlued(w.Headline()), Counts: w.counts(),
+		Checks: allGlued(w.checkSentences()), Warnings: allGlued(a.Warnings), Cautions: Cautions,
 		Sections: []sheet{w.strengthSheet(), w.woodSheet(), w.spreadSheet()},
 		Readings: w.readingSheet(), Made: w.made(src),
 	}

@@ -3,6 +3,7 @@ package publish
 import (
 	"fmt"
 	"io"
+	"regexp"
 	"slices"
 	"strings"
 	"text/tabwriter"
@@ -306,11 +307,12 @@ func (w *Words) checkSentences() []string {
 	return s
 }
 
-// Wrap breaks a text into lines of at most width runes, further lines indented.
+// Wrap breaks a text into lines of at most width runes, further lines indented. A
+// number stays on the line of its unit.
 func Wrap(s string, width int, indent string) string {
 	var b strings.Builder
 	n := 0
-	for i, word := range strings.Fields(s) {
+	for i, word := range strings.Split(glued(s), " ") {
 		l := len([]rune(word))
 		switch {
 		case i == 0:
@@ -324,5 +326,20 @@ func Wrap(s string, width int, indent string) string {
 		b.WriteString(word)
 		n += l
 	}
-	return b.String()
+	return strings.ReplaceAll(b.String(), noBreak, " ")
+}
+
+const noBreak = "\u00a0"
+
+var beforeUnit = regexp.MustCompile(`(\d) (%|MPa|psi)`)
+
+// glued puts a space that does not break between a number and its unit.
+func glued(s string) string { return beforeUnit.ReplaceAllString(s, "${1}"+noBreak+"${2}") }
+
+func allGlued(s []string) []string {
+	g := make([]string, len(s))
+	for i := range s {
+		g[i] = glued(s[i])
+	}
+	return g
 }

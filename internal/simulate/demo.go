@@ -12,6 +12,9 @@ import (
 // before glueing.
 const DemoFactor = "surface"
 
+// DemoSeed is the seed of the readings that "bondtrial demo" writes.
+const DemoSeed = 7
+
 // DemoControls are the two adhesives of the demo that were in the crew's trial of
 // the year before.
 var DemoControls = []string{"Pemmet white", "Quavik foam"}

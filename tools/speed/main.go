@@ -61,7 +61,7 @@ func whole(ctx context.Context, out io.Writer) error {
 		return err
 	}
 	defer os.RemoveAll(dir)
-	readings := simulate.DemoReadings(7)
+	readings := simulate.DemoReadings(simulate.DemoSeed)
 	file := filepath.Join(dir, "readings.csv")
 	if err := writeReadings(file, readings, []string{simulate.DemoFactor}); err != nil {
 		return err
