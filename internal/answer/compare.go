@@ -193,20 +193,18 @@ func (c *contrast) measure() {
 	}
 }
 
-// meanDistances returns the mean distance from mid of the values below and above
-// it.
-func meanDistances(sorted []float64, mid float64) (dn, up float64) {
-	nd, nu := 0, 0
-	for _, x := range sorted {
+// meanDistances returns the mean distance from the median mid of the half of the
+// values below it and of the half above.
+func meanDistances(values []float64, mid float64) (dn, up float64) {
+	for _, x := range values {
 		if x < mid {
 			dn += mid - x
-			nd++
 		} else {
 			up += x - mid
-			nu++
 		}
 	}
-	return dn / float64(max(nd, 1)), up / float64(max(nu, 1))
+	half := 0.5 * float64(len(values))
+	return dn / half, up / half
 }
 
 // finish gives the contrasts of a family their simultaneous intervals and

@@ -105,8 +105,8 @@ func (f *answerFlags) settings() (answer.Settings, bondtrial.Units, error) {
 		return set, units, fmt.Errorf("--margin %v: give percent above 0 and below 100", f.margin)
 	case !(f.threshold > 0 && f.threshold <= 100):
 		return set, units, fmt.Errorf("--threshold %v: give percent above 0, at most 100", f.threshold)
-	case f.draws < 4000 || f.draws > 10_000_000:
-		return set, units, fmt.Errorf("--draws %d: give from 4000 to 10000000", f.draws)
+	case f.draws < 4000 || f.draws > 2_000_000:
+		return set, units, fmt.Errorf("--draws %d: give from 4000 to 2000000", f.draws)
 	case f.area < 0:
 		return set, units, fmt.Errorf("--area %v: give the bonded area in mm², above 0", f.area)
 	}
