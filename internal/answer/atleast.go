@@ -16,9 +16,10 @@ import "math"
 // wrongShare is the share of "at least" statements that may be wrong.
 const wrongShare = 0.05
 
-// atLeast returns the lower bound of the log strength of a cell of lower bounds.
-func (f *fitted) atLeast(cell int, sorted []float64) float64 {
-	return min(quantile(sorted, wrongShare), f.luckBound(cell, f.luck(cell)))
+// atLeast returns the lower bound of the log strength of a cell of lower bounds,
+// given the 5 % quantile of its posterior.
+func (f *fitted) atLeast(cell int, q5 float64) float64 {
+	return min(q5, f.luckBound(cell, f.luck(cell)))
 }
 
 // luck is the probability of ending in the wood every time that is still believed

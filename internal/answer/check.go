@@ -8,8 +8,6 @@ import (
 
 	"bondtrial"
 	"bondtrial/stat/censreg"
-
-	"bondtrial/stat/gibbs"
 )
 
 // checkMost is the largest size, readings times cells, for which the regressions
@@ -158,7 +156,7 @@ func (f *fitted) outliers(set Settings) []Outlier {
 	b := f.bench
 	between := 0.0
 	for _, tau := range f.post.TermSD {
-		m := quantile(gibbs.Sorted(tau), 0.5)
+		m := quantile(tau, 0.5)
 		between += m * m
 	}
 	var out []Outlier

@@ -11,36 +11,36 @@ import (
 // that is only "at least" are moved down so that their 5 % quantile is the careful
 // bound, and comparisons with it use them so.
 func (f *fitted) describe(set Settings) {
-	b := f.bench
-	for k := range b.cells {
-		c := &b.cells[k]
-		draws := f.post.Mean[k]
-		sorted := gibbs.Sorted(draws)
-		c.Typical, c.Low, c.High, c.AtLeast, c.SDLog, c.Char5, c.PExceed = None, None, None, None, None, None, None
-		if c.OnlyAtLeast {
-			bound := f.atLeast(k, sorted)
-			down := quantile(sorted, 0.05) - bound
-			moved := make([]float64, len(draws))
-			for i, x := range draws {
-				moved[i] = x - down
-			}
-			c.draws = moved
-			c.AtLeast = value(bound)
-			c.Low = value(quantile(sorted, 0.025) - down)
-			continue
+	sd := make([]float64, len(f.post.Sigma))
+	inParallel(len(sd), func(g int) { sd[g] = quantile(f.post.Sigma[g], 0.5) })
+	inParallel(len(f.bench.cells), func(k int) { f.describeCell(k, sd[f.group[k]], set) })
+}
+
+func (f *fitted) describeCell(k int, sd float64, set Settings) {
+	c := &f.bench.cells[k]
+	c.draws = f.post.Mean[k]
+	c.Typical, c.Low, c.High, c.AtLeast, c.SDLog, c.Char5, c.PExceed = None, None, None, None, None, None, None
+	if f.closed != nil {
+		f.closed.describe(c, k, float64(set.Required))
+		return
+	}
+	q := quantiles(c.draws, 0.025, 0.05, 0.5, 0.975)
+	if c.OnlyAtLeast {
+		bound := f.atLeast(k, q[1])
+		down := q[1] - bound
+		moved := make([]float64, len(c.draws))
+		for i, x := range c.draws {
+			moved[i] = x - down
 		}
-		c.draws = draws
-		if f.closed != nil {
-			f.closed.describe(c, k, float64(set.Required))
-			continue
-		}
-		c.Typical, c.Low, c.High = value(quantile(sorted, 0.5)), value(quantile(sorted, 0.025)), value(quantile(sorted, 0.975))
-		sigma := f.post.Sigma[f.group[k]]
-		c.SDLog = Value(quantile(gibbs.Sorted(sigma), 0.5))
-		c.Char5 = f.char5(draws, sigma)
-		if set.Required > 0 {
-			c.PExceed = Value(shareAbove(draws, math.Log(float64(set.Required))))
-		}
+		c.draws = moved
+		c.AtLeast, c.Low = value(bound), value(q[0]-down)
+		return
+	}
+	c.Low, c.Typical, c.High = value(q[0]), value(q[2]), value(q[3])
+	c.SDLog = Value(sd)
+	c.Char5 = f.char5(c.draws, f.post.Sigma[f.group[k]])
+	if set.Required > 0 {
+		c.PExceed = Value(shareAbove(c.draws, math.Log(float64(set.Required))))
 	}
 }
 
@@ -57,7 +57,6 @@ func (f *fitted) char5(mu, sigma []float64) Value {
 		}
 		x[i] = mu[i] - z*math.Sqrt(v)
 	}
-	slices.Sort(x)
 	return value(quantile(x, 0.25))
 }
 
@@ -97,10 +96,8 @@ func (f *fitted) pairs(set Settings) []Pair {
 	var all []Pair
 	var open []*contrast
 	for _, family := range f.families(set) {
-		var cs []*contrast
-		for _, p := range family {
-			cs = append(cs, f.newContrast(p))
-		}
+		cs := make([]*contrast, len(family))
+		inParallel(len(cs), func(i int) { cs[i] = f.newContrast(family[i]) })
 		if set.Family == AllWoods {
 			open = append(open, cs...)
 			continue
@@ -174,19 +171,19 @@ func (f *fitted) newContrast(p Pair) *contrast {
 // measure fills the pair's single intervals, and the middle and scales.
 func (c *contrast) measure() {
 	p := &c.pair
-	sorted := gibbs.Sorted(c.draws)
-	c.mid = quantile(sorted, 0.5)
-	c.dn, c.up = meanDistances(sorted, c.mid)
+	q := quantiles(c.draws, 0.025, 0.05, 0.5, 0.95, 0.975)
+	c.mid = q[2]
+	c.dn, c.up = meanDistances(c.draws, c.mid)
 	p.Ratio, p.Low, p.High, p.LowSim, p.HighSim, p.Low90, p.High90, p.PAStronger = None, None, None, None, None, None, None, None
 	if c.side == noEnd {
 		return
 	}
 	p.PAStronger = Value(shareAbove(c.draws, 0))
 	if c.side != highEnd {
-		p.Low, p.Low90 = value(quantile(sorted, 0.025)), value(quantile(sorted, 0.05))
+		p.Low, p.Low90 = value(q[0]), value(q[1])
 	}
 	if c.side != lowEnd {
-		p.High, p.High90 = value(quantile(sorted, 0.975)), value(quantile(sorted, 0.95))
+		p.High, p.High90 = value(q[4]), value(q[3])
 	}
 	if c.side == bothEnds {
 		p.Ratio = value(c.mid)
@@ -262,7 +259,6 @@ func criticalDistance(cs []*contrast) float64 {
 			}
 		}
 	}
-	slices.Sort(largest)
 	return quantile(largest, 0.95)
 }
 
@@ -324,13 +320,13 @@ func (f *fitted) best() []Chance {
 // that is sampled.
 func (f *fitted) diagnose() (rhat, ess float64) {
 	p := f.post
+	all := slices.Concat(p.Mean, p.Sigma, p.TermSD)
+	each := make([]gibbs.Diagnosis, len(all))
+	inParallel(len(all), func(i int) { each[i] = gibbs.Diagnose(all[i], p.Chains) })
 	rhat, ess = 1, math.Inf(1)
-	for _, set := range [][][]float64{p.Mean, p.Sigma, p.TermSD} {
-		for _, draws := range set {
-			d := gibbs.Diagnose(draws, p.Chains)
-			rhat = max(rhat, d.RHat)
-			ess = min(ess, d.Bulk, d.Tail)
-		}
+	for _, d := range each {
+		rhat = max(rhat, d.RHat)
+		ess = min(ess, d.Bulk, d.Tail)
 	}
 	return rhat, ess
 }

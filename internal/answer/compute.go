@@ -86,6 +86,7 @@ func (a *Answer) repeatElsewhere(ctx context.Context) error {
 		if a.anyStateChanges(t) {
 			set := a.Settings
 			set.Threshold = t
+			set.Draws = max(set.Draws/2, 4000) // for verdicts only
 			other := &Answer{}
 			_, _, err := judge(ctx, other, a.Readings, set, fmt.Sprintf("again with wood failure from %.0f %%", float64(t)))
 			var little *TooLittle
@@ -168,13 +169,13 @@ func (f *fitted) spread() Spread {
 			variance[i] += w * sd * sd / float64(len(b.used))
 		}
 	}
-	s.Residual = Value(math.Sqrt(quantile(gibbs.Sorted(variance), 0.5)))
+	s.Residual = Value(math.Sqrt(quantile(variance, 0.5)))
 	if f.closed != nil {
 		s.Residual = f.closed.sd()
 	}
 	for name, to := range map[string]*Value{"board": &s.Board, "session": &s.Session, "trial": &s.Trial} {
 		if d := f.termDraws(name); d != nil {
-			*to = Value(quantile(gibbs.Sorted(d), 0.5))
+			*to = Value(quantile(d, 0.5))
 		}
 	}
 	return s

@@ -68,10 +68,8 @@ func (f *fitted) effect(factor, a, b string, margin float64) Effect {
 	for k := range sum {
 		sum[k] /= float64(e.Cells)
 	}
-	slices.Sort(sum)
-	e.Ratio = value(quantile(sum, 0.5))
-	e.Low, e.High = value(quantile(sum, 0.025)), value(quantile(sum, 0.975))
-	e.Low90, e.High90 = value(quantile(sum, 0.05)), value(quantile(sum, 0.95))
+	q := quantiles(sum, 0.025, 0.05, 0.5, 0.95, 0.975)
+	e.Low, e.Low90, e.Ratio, e.High90, e.High = value(q[0]), value(q[1]), value(q[2]), value(q[3]), value(q[4])
 	if f.closed != nil {
 		for k := range weight {
 			weight[k] /= float64(e.Cells)

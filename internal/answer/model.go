@@ -114,14 +114,6 @@ func (b *bench) learned(lo []float64) []gibbs.Learned {
 	return learn
 }
 
-// quantile returns the quantile p of sorted draws, linear between the order
-// statistics.
-func quantile(sorted []float64, p float64) float64 {
-	h := p * float64(len(sorted)-1)
-	i := min(int(h), len(sorted)-2)
-	return sorted[i] + (h-float64(i))*(sorted[i+1]-sorted[i])
-}
-
 // value is the exponential of a log strength or log ratio, or none where that is
 // not a finite number.
 func value(log float64) Value {

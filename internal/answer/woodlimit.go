@@ -75,9 +75,9 @@ func (b *bench) fitWoods(ctx context.Context, set Settings, woods []WoodLimit, n
 		return err
 	}
 	for k, cell := range cellOf {
-		sorted := gibbs.Sorted(post.Mean[cell])
+		q := quantiles(post.Mean[cell], 0.025, 0.5, 0.975)
 		w := &woods[k]
-		w.Typical, w.Low, w.High = value(quantile(sorted, 0.5)), value(quantile(sorted, 0.025)), value(quantile(sorted, 0.975))
+		w.Low, w.Typical, w.High = value(q[0]), value(q[1]), value(q[2])
 	}
 	return nil
 }

@@ -307,12 +307,12 @@ func (c *chain) drawCollapsedMean(cell int) {
 // logBounds is the log probability of the bounds set aside in shifted and other
 // when their mean is x.
 func (c *chain) logBounds(x float64) float64 {
-	var acc logProduct
+	sum := 0.0
 	for i, lo := range c.shifted {
 		inv := c.inv[i]
-		acc.times(boundProb((lo-x)*inv, (c.other[i]-x)*inv))
+		sum += logBoundProb((lo-x)*inv, (c.other[i]-x)*inv)
 	}
-	return acc.log()
+	return sum
 }
 
 // drawScatterPopulation draws the mean and the standard deviation of log σ over

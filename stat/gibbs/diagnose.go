@@ -24,8 +24,8 @@ func ESSBulk(draws []float64, chains int) float64 {
 // quantile (Vehtari et al. 2021, section 4). Arguments as for RHat.
 func ESSTail(draws []float64, chains int) float64 {
 	checkShape(draws, chains)
-	sorted := Sorted(draws)
-	return essTail(draws, sorted, chains)
+	inOrder := sorted(draws)
+	return essTail(draws, inOrder, chains)
 }
 
 func essTail(draws, sorted []float64, chains int) float64 {
@@ -72,8 +72,8 @@ func splitChains(draws []float64, chains int) []float64 {
 }
 
 func folded(x []float64) []float64 {
-	sorted := Sorted(x)
-	return foldedAbout(x, quantileSorted(sorted, 0.5))
+	inOrder := sorted(x)
+	return foldedAbout(x, quantileSorted(inOrder, 0.5))
 }
 
 func foldedAbout(x []float64, middle float64) []float64 {
@@ -196,11 +196,11 @@ type Diagnosis struct{ RHat, Bulk, Tail float64 }
 // Diagnose returns RHat, ESSBulk and ESSTail together, at less work.
 func Diagnose(draws []float64, chains int) Diagnosis {
 	scores := normalScores(splitChains(draws, chains))
-	sorted := Sorted(draws)
-	fold := foldedAbout(draws, quantileSorted(sorted, 0.5))
+	inOrder := sorted(draws)
+	fold := foldedAbout(draws, quantileSorted(inOrder, 0.5))
 	return Diagnosis{
 		RHat: max(plainRHat(scores, 2*chains), plainRHat(normalScores(splitChains(fold, chains)), 2*chains)),
 		Bulk: ess(scores, 2*chains),
-		Tail: essTail(draws, sorted, chains),
+		Tail: essTail(draws, inOrder, chains),
 	}
 }

@@ -14,16 +14,17 @@ func intervalProb(a, b float64) float64 {
 	return normalCDF(b) - normalCDF(a)
 }
 
-// boundProb is the probability that a standard normal lies in [a, b], quick
-// where b is +Inf.
-func boundProb(a, b float64) float64 {
+// logBoundProb is the log probability that a standard normal lies in [a, b],
+// quick where b is +Inf.
+func logBoundProb(a, b float64) float64 {
 	if math.IsInf(b, 1) {
-		return quickCDF(-a)
+		return quickLogCDF(-a)
 	}
-	return intervalProb(a, b)
+	return math.Log(intervalProb(a, b))
 }
 
-// Table of Φ for quickCDF: values and slopes at the knots from quickLeast on.
+// Table of log Φ for quickLogCDF: values and slopes at the knots from quickLeast
+// on.
 const (
 	quickLeast = -3.0
 	quickMost  = 8.0
@@ -31,25 +32,26 @@ const (
 	quickKnots = int((quickMost-quickLeast)*quickSteps) + 1
 )
 
-type knot struct{ value, slope float64 } // Φ, and φ times the distance of knots
+type knot struct{ value, slope float64 } // log Φ, and φ/Φ times the distance of knots
 
 var quickTable = func() (t [quickKnots + 1]knot) {
 	for i := range t {
 		x := quickLeast + float64(i)/quickSteps
-		t[i] = knot{normalCDF(x), math.Exp(-0.5*x*x) / math.Sqrt(2*math.Pi) / quickSteps}
+		p := normalCDF(x)
+		t[i] = knot{math.Log(p), math.Exp(-0.5*x*x) / math.Sqrt(2*math.Pi) / p / quickSteps}
 	}
 	return t
 }()
 
-// quickCDF is Φ(x) for x where it is asked for thousands of times a draw: cubic
-// Hermite interpolation in a table, wrong by less than 1e-10, and by less than
-// 1e-7 of Φ. Below the table it is Φ itself, above it 1.
-func quickCDF(x float64) float64 {
+// quickLogCDF is log Φ(x) for where it is asked for hundreds of times a draw:
+// cubic Hermite interpolation in a table, wrong by less than 1e-10. Below the
+// table it is the logarithm itself, above it 0.
+func quickLogCDF(x float64) float64 {
 	if !(x >= quickLeast) {
-		return normalCDF(x)
+		return math.Log(normalCDF(x))
 	}
 	if x >= quickMost {
-		return 1
+		return 0
 	}
 	s := (x - quickLeast) * quickSteps
 	i := int(s)

@@ -5,9 +5,9 @@ import (
 	"slices"
 )
 
-// Sorted returns the draws in ascending order, the draws themselves unchanged.
+// sorted returns the draws in ascending order, the draws themselves unchanged.
 // NaN is not allowed.
-func Sorted(draws []float64) []float64 {
+func sorted(draws []float64) []float64 {
 	order := ascending(draws)
 	s := make([]float64, len(draws))
 	for i, o := range order {

@@ -2,32 +2,6 @@ package gibbs
 
 import "math"
 
-// logProduct sums logarithms of probabilities by multiplying them, and takes a
-// logarithm only when the product runs low.
-type logProduct struct {
-	sum     float64
-	product float64
-	started bool
-}
-
-func (p *logProduct) times(x float64) {
-	if !p.started {
-		p.product, p.started = 1, true
-	}
-	p.product *= x
-	if p.product < 1e-200 {
-		p.sum += math.Log(p.product)
-		p.product = 1
-	}
-}
-
-func (p *logProduct) log() float64 {
-	if !p.started {
-		return 0
-	}
-	return p.sum + math.Log(p.product)
-}
-
 // weigher is the density of log σ of one group.
 type weigher struct {
 	ss, n         float64 // sum of squares and number of what is exact
@@ -44,9 +18,8 @@ func (w *weigher) logScatter(l float64) float64 {
 	inv := math.Exp(-l)
 	d := (l - w.lambda) / w.omega
 	f := -w.n*l - 0.5*w.ss*inv*inv - 0.5*d*d
-	var acc logProduct
 	for i, lo := range w.lo {
-		acc.times(boundProb(lo*inv, w.hi[i]*inv))
+		f += logBoundProb(lo*inv, w.hi[i]*inv)
 	}
-	return f + acc.log()
+	return f
 }
