@@ -139,11 +139,11 @@ func againstJAGS(ctx context.Context, out io.Writer) error {
 		if err != nil {
 			return err
 		}
-		lowest, lowestAll := math.Inf(1), math.Inf(1)
+		lowest := math.Inf(1)
 		for _, d := range p.Mean {
 			lowest = min(lowest, gibbs.ESSMean(d, p.Chains))
 		}
-		lowestAll = lowest
+		lowestAll := lowest
 		for _, set := range [][][]float64{p.Sigma, p.TermSD} {
 			for _, d := range set {
 				lowestAll = min(lowestAll, gibbs.ESSMean(d, p.Chains))
