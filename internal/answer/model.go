@@ -35,10 +35,7 @@ func (b *bench) fit(ctx context.Context, set Settings, stage string) (*fitted, [
 	lo, hi := b.logBounds(func(r bondtrial.Reading) (bondtrial.Bound, bool) { return r.BondBound(set.Threshold) })
 	cellGroup, groups := b.scatterGroups(set)
 	f := &fitted{bench: b, group: cellGroup, lo: lo, kept: map[int][]int{}}
-	m := &gibbs.Model{Lo: lo, Hi: hi, Cell: b.cell, Cells: len(b.cells), Groups: groups, ScatterPrior: scatterPrior}
-	for _, c := range b.cell {
-		m.Group = append(m.Group, cellGroup[c])
-	}
+	m := &gibbs.Model{Lo: lo, Hi: hi, Cell: b.cell, Cells: len(b.cells), Group: cellGroup, Groups: groups, ScatterPrior: scatterPrior}
 	var warnings []string
 	f.terms, warnings = b.terms(b.cell)
 	for _, t := range f.terms {

@@ -58,7 +58,7 @@ func (b *bench) fitWoods(ctx context.Context, set Settings, woods []WoodLimit, n
 		return nil
 	}
 	lo, hi := enough.logBounds(func(r bondtrial.Reading) (bondtrial.Bound, bool) { return r.WoodBound(set.Threshold) })
-	m := &gibbs.Model{Lo: lo, Hi: hi, Cell: enough.cell, Cells: len(cellOf), Group: enough.cell, Groups: len(cellOf), ScatterPrior: scatterPrior}
+	m := &gibbs.Model{Lo: lo, Hi: hi, Cell: enough.cell, Cells: len(cellOf), Group: eachItsOwn(len(cellOf)), Groups: len(cellOf), ScatterPrior: scatterPrior}
 	terms, _ := enough.terms(enough.cell)
 	for _, t := range terms {
 		m.Terms = append(m.Terms, gibbs.Term{Level: t.level, Levels: t.n, Prior: termPrior})
@@ -80,4 +80,13 @@ func (b *bench) fitWoods(ctx context.Context, set Settings, woods []WoodLimit, n
 		w.Low, w.Typical, w.High = value(q[0]), value(q[1]), value(q[2])
 	}
 	return nil
+}
+
+// eachItsOwn numbers n cells as n groups.
+func eachItsOwn(n int) []int {
+	of := make([]int, n)
+	for k := range of {
+		of[k] = k
+	}
+	return of
 }

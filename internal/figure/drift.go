@@ -1,8 +1,10 @@
 package figure
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"bondtrial"
 	"bondtrial/internal/answer"
@@ -13,6 +15,7 @@ type driftPlot struct {
 	drift  answer.Drift
 	last   int // the last place in the order
 	points []driftPoint
+	of     int     // specimens, of which points may be a part
 	pivot  float64 // the middle of the order, about which the fitted line turns
 }
 
@@ -57,8 +60,14 @@ func driftIn(a *answer.Answer, order string) (d driftPlot, ok bool) {
 		return d, false
 	}
 	d.pivot = float64(sum) / float64(len(d.points))
+	d.of = len(d.points)
+	slices.SortStableFunc(d.points, func(p, q driftPoint) int { return cmp.Compare(p.order, q.order) })
+	d.points = thinned(d.points, mostPoints)
 	return d, true
 }
+
+// mostPoints is the number of specimens up to which every one has a mark.
+const mostPoints = 600
 
 // along is the ratio at a place in the order, where the last is the given ratio
 // of the first and the middle of the order is 1.

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 
@@ -36,7 +37,11 @@ func Drift(a *answer.Answer, order string, s Style) *Figure {
 		}, "fitted change, 95 % range of its slope about the middle of the order"})
 	}
 	b.key(items)
-	b.note("Ratio: the specimen's strength over the typical strength of its adhesive and condition. Adhesives that are only “at least” are left out.")
+	note := "Ratio: the specimen's strength over the typical strength of its adhesive and condition. Adhesives that are only “at least” are left out."
+	if len(d.points) < d.of {
+		note += fmt.Sprintf(" %d of %d specimens have marks, evenly along the order.", len(d.points), d.of)
+	}
+	b.note(note)
 	return b.finish(title, d.alt())
 }
 

@@ -313,3 +313,17 @@ func TestAlternativeTexts(t *testing.T) {
 		}
 	}
 }
+
+func TestThinned(t *testing.T) {
+	x := make([]int, 1000)
+	for i := range x {
+		x[i] = i
+	}
+	got := thinned(x, 120)
+	if len(got) != 120 || got[0] != 0 || got[119] != 999 || !slices.IsSorted(got) {
+		t.Errorf("%d values from %d to %d", len(got), got[0], got[len(got)-1])
+	}
+	if got := thinned(x[:120], 120); len(got) != 120 {
+		t.Errorf("%d of 120 values kept", len(got))
+	}
+}

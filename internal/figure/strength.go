@@ -67,11 +67,28 @@ func strengthPanels(a *answer.Answer, u bondtrial.Units) []strengthPanel {
 			slices.SortStableFunc(row.specimens, func(s, t specimen) int {
 				return cmp.Or(cmp.Compare(s.at, t.at), cmp.Compare(s.state, t.state))
 			})
+			row.specimens = thinned(row.specimens, mostMarks)
 			p.rows = append(p.rows, row)
 		}
 		panels = append(panels, p)
 	}
 	return panels
+}
+
+// mostMarks is the number of specimens up to which every one has a mark; more
+// would lie on each other and tell nothing.
+const mostMarks = 120
+
+// thinned returns at most n of the values, evenly from the first to the last.
+func thinned[T any](x []T, n int) []T {
+	if len(x) <= n {
+		return x
+	}
+	t := make([]T, n)
+	for i := range t {
+		t[i] = x[i*(len(x)-1)/(n-1)]
+	}
+	return t
 }
 
 func woodLimit(a *answer.Answer, wood string) *answer.WoodLimit {

@@ -2,6 +2,7 @@ package figure
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -42,6 +43,12 @@ func strengthNote(a *answer.Answer, u bondtrial.Units) string {
 		s += " One specimen was set aside and is not shown."
 	default:
 		s += " " + strconv.Itoa(a.Counts.SetAside) + " specimens were set aside and are not shown."
+	}
+	for k := range a.Cells {
+		if a.Cells[k].N > mostMarks {
+			s += fmt.Sprintf(" Of more than %d specimens in a row %d have marks, evenly from the weakest to the strongest.", mostMarks, mostMarks)
+			break
+		}
 	}
 	return s
 }

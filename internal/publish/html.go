@@ -189,10 +189,18 @@ func (w *Words) spreadSheet() sheet {
 	return s
 }
 
+// mostRows is the number of readings up to which a report lists every one: a
+// browser shows no more with ease, and nobody reads them.
+const mostRows = 2000
+
 func (w *Words) readingSheet() sheet {
 	s := sheet{Head: []string{"Specimen", "Adhesive", "Where", "Board", "Strength, " + w.units.StressUnit(), "Wood on the faces", "State", "Remark"},
 		Numbers: []bool{false, false, false, false, true, true, false, false}}
 	for i := range w.a.Readings {
+		if i == mostRows {
+			s.Note = fmt.Sprintf("The first %d of %d readings.", mostRows, len(w.a.Readings))
+			break
+		}
 		r := &w.a.Readings[i]
 		faces := "–"
 		switch {

@@ -19,26 +19,32 @@ type chain struct {
 	latent  []float64   // variate behind each bound
 	zsum    []float64   // stratum: sum of exact values and of the variates behind bounds
 	shift   []float64   // stratum: Σ_t u_t
+	ss      []float64   // group: sum of squares, variates behind bounds included
+	count   []float64   // group: observations
+	invSD   []float64   // group: 1/σ as the step began, until the scatters are drawn
+	prec    []float64   // group: 1/σ² likewise
+	place   []float64   // group: working memory
+	moving  []moving    // cells of one ridge
 	solver  solver
 	weigh   weigher
 	scatter func(float64) float64 // weigh.logScatter, made once
 	shifted []float64             // bounds of one cell or group less what is known of their mean
 	other   []float64             // for an interval, its upper end likewise
-	inv     []float64             // 1/σ of each
 }
 
 func newChain(l *layout, rng *rand.Rand) *chain {
 	c := &chain{layout: l, rng: rng,
 		mu: make([]float64, l.cells), sigma: make([]float64, l.groups), tau: make([]float64, len(l.terms)),
 		effect: make([][]float64, len(l.terms)),
+		ss:     make([]float64, l.groups), count: make([]float64, l.groups), invSD: make([]float64, l.groups), prec: make([]float64, l.groups), place: make([]float64, l.groups),
 		latent: make([]float64, len(l.bound)), zsum: make([]float64, len(l.stratum)), shift: make([]float64, len(l.stratum)),
-		shifted: make([]float64, 0, len(l.bound)), other: make([]float64, 0, len(l.bound)), inv: make([]float64, 0, len(l.bound)),
+		shifted: make([]float64, 0, len(l.bound)), other: make([]float64, 0, len(l.bound)),
 	}
 	for t, term := range l.terms {
 		c.effect[t] = make([]float64, term.Levels)
 	}
 	c.scatter = c.weigh.logScatter
-	c.solver = newSolver(l)
+	c.solver = newSolver(l.system)
 	c.start()
 	return c
 }
@@ -95,14 +101,20 @@ func finiteEnd(b bound) float64 {
 // the variates behind the bounds integrated out comes last, and the variates are
 // drawn afresh before anything uses them.
 func (c *chain) step() {
+	for g, sd := range c.sigma {
+		c.invSD[g] = 1 / sd
+		c.prec[g] = c.invSD[g] * c.invSD[g]
+	}
 	c.drawLatent()
 	c.drawMeans()
 	for t := range c.terms {
 		c.drawTermScatter(t)
 	}
 	c.sumShift()
+	c.sumSquares()
 	if c.groups > 1 {
 		c.scaleScatter()
+		c.spreadScatter()
 	}
 	for g := range c.sigma {
 		if !c.collapseGroup[g] {
@@ -115,9 +127,12 @@ func (c *chain) step() {
 		}
 	}
 	for g := range c.sigma {
-		if c.collapseGroup[g] {
+		if c.collapseGroup[g] && !c.onRidge[g] {
 			c.drawCollapsedScatter(g)
 		}
+	}
+	for k := range c.ridges {
+		c.ridgeMove(&c.ridges[k])
 	}
 	if c.groups > 1 {
 		c.drawScatterPopulation()
@@ -129,10 +144,16 @@ func (c *chain) drawLatent() {
 		st := &c.stratum[s]
 		sum := float64(st.exact) * st.mean
 		if st.bounds.from < st.bounds.to {
-			m, sd := c.mu[st.cell]+c.shift[s], c.sigma[st.group]
+			m, sd, inv := c.mu[st.cell]+c.shift[s], c.sigma[st.group], c.invSD[st.group]
 			for i := st.bounds.from; i < st.bounds.to; i++ {
 				b := &c.bound[i]
-				z := m + sd*truncNormal((b.lo-m)/sd, (b.hi-m)/sd, c.rng)
+				var z float64
+				if c.lowerOnly {
+					z = lowerTruncNormal((b.lo-m)*inv, c.rng)
+				} else {
+					z = truncNormal((b.lo-m)*inv, (b.hi-m)*inv, c.rng)
+				}
+				z = m + sd*z
 				c.latent[i] = z
 				sum += z
 			}
@@ -160,11 +181,12 @@ func (c *chain) drawTermScatter(t int) {
 		ss += x * x
 	}
 	q := float64(len(u))
-	logTau := slice(math.Log(c.tau[t]), 1, func(l float64) float64 {
+	logTau := slice(math.Log(c.tau[t]), 4, func(l float64) float64 {
 		if !(l > minLogScatter) {
 			return math.Inf(-1)
 		}
-		return (1-q)*l - 0.5*ss*math.Exp(-2*l) + prior.logDensity(math.Exp(l))
+		tau := math.Exp(l)
+		return (1-q)*l - 0.5*ss/(tau*tau) + prior.logDensity(tau)
 	}, c.rng)
 	tau := math.Exp(logTau)
 
@@ -178,11 +200,11 @@ func (c *chain) drawTermScatter(t int) {
 				rest += c.effect[k][l]
 			}
 		}
-		w := 1 / (c.sigma[st.group] * c.sigma[st.group])
+		w := c.prec[st.group]
 		a += w * float64(st.n) * eta * eta
 		b += w * eta * (c.zsum[s] - float64(st.n)*rest)
 	}
-	logTau = slice(logTau, 1, func(l float64) float64 {
+	logTau = slice(logTau, 4, func(l float64) float64 {
 		if !(l > minLogScatter) {
 			return math.Inf(-1)
 		}
@@ -215,36 +237,66 @@ func (c *chain) residualSS(s int, latent bool) float64 {
 	return ss
 }
 
+// sumSquares puts the sum of squares of each group, variates behind bounds
+// included, into ss, and its number of observations into count.
+func (c *chain) sumSquares() {
+	for g, strata := range c.ofGroup {
+		c.ss[g], c.count[g] = 0, 0
+		for _, s := range strata {
+			c.ss[g] += c.residualSS(s, true)
+			c.count[g] += float64(c.stratum[s].n)
+		}
+	}
+}
+
 // scaleScatter multiplies every σ by one factor, drawn given the variates behind
 // the bounds, and moves λ with them: where ω is small the groups hold each other
 // in place and only a common move is quick.
 func (c *chain) scaleScatter() {
-	ss, n := 0.0, 0
-	for s := range c.stratum {
-		st := &c.stratum[s]
-		ss += c.residualSS(s, true) / (c.sigma[st.group] * c.sigma[st.group])
-		n += st.n
+	ss, n := 0.0, 0.0
+	for g, sd := range c.sigma {
+		ss += c.ss[g] / (sd * sd)
+		n += c.count[g]
 	}
-	factor := math.Sqrt(ss / chiSquared(float64(n), c.rng))
+	factor := math.Sqrt(ss / chiSquared(n, c.rng))
 	for g := range c.sigma {
 		c.sigma[g] *= factor
 	}
 	c.lambda += math.Log(factor)
 }
 
+// spreadScatter draws ω with the groups' places in units of ω held, moving every
+// σ with it.
+func (c *chain) spreadScatter() {
+	for g, sd := range c.sigma {
+		c.place[g] = (math.Log(sd) - c.lambda) / c.omega
+	}
+	omega := math.Exp(slice(math.Log(c.omega), 4, func(l float64) float64 {
+		if !(l > minLogScatter) {
+			return math.Inf(-1)
+		}
+		omega := math.Exp(l)
+		f := l + c.scatterPrior.logDensity(omega)
+		for g, at := range c.place {
+			logSD := c.lambda + omega*at
+			f -= c.count[g]*logSD + 0.5*c.ss[g]*math.Exp(-2*logSD)
+		}
+		return f
+	}, c.rng))
+	c.omega = omega
+	for g, at := range c.place {
+		c.sigma[g] = math.Exp(c.lambda + omega*at)
+	}
+}
+
 // drawScatter draws σ of a group given the variates behind its bounds.
 func (c *chain) drawScatter(g int) {
-	ss, n := 0.0, 0
-	for _, s := range c.ofGroup[g] {
-		ss += c.residualSS(s, true)
-		n += c.stratum[s].n
-	}
 	if c.groups == 1 {
-		c.sigma[g] = math.Sqrt(ss / chiSquared(float64(n), c.rng))
+		c.sigma[g] = math.Sqrt(c.ss[g] / chiSquared(c.count[g], c.rng))
 		return
 	}
-	c.weigh.set(ss, n, c.lambda, c.omega, nil, nil)
-	c.sigma[g] = math.Exp(slice(math.Log(c.sigma[g]), sliceWidth(n), c.scatter, c.rng))
+	c.weigh = weigher{ss: c.ss[g], n: c.count[g], lambda: c.lambda, omega: c.omega}
+	c.sigma[g] = math.Exp(slice(math.Log(c.sigma[g]), sliceWidth(c.count[g]), c.scatter, c.rng))
 }
 
 // drawCollapsedScatter draws σ of a group with the variates behind its bounds
@@ -256,85 +308,83 @@ func (c *chain) drawCollapsedScatter(g int) {
 		n += c.stratum[s].exact
 	}
 	c.shifted, c.other = c.shifted[:0], c.other[:0]
-	for _, i := range c.byGroup[g] {
-		b := &c.bound[i]
-		m := c.mu[c.stratum[b.stratum].cell] + c.shift[b.stratum]
-		c.shifted = append(c.shifted, b.lo-m)
-		c.other = append(c.other, b.hi-m)
+	for _, s := range c.ofGroup[g] {
+		c.gather(s, c.mu[c.stratum[s].cell])
 	}
 	omega := c.omega
 	if c.groups == 1 {
 		omega = math.Inf(1)
 	}
-	c.weigh.set(ss, n, c.lambda, omega, c.shifted, c.other)
-	c.sigma[g] = math.Exp(slice(math.Log(c.sigma[g]), sliceWidth(n+len(c.shifted)/2), c.scatter, c.rng))
+	c.weigh = weigher{ss, float64(n), c.lambda, omega, c.shifted, c.other}
+	c.sigma[g] = math.Exp(slice(math.Log(c.sigma[g]), sliceWidth(float64(n)+0.5*float64(len(c.shifted))), c.scatter, c.rng))
 }
 
-// sliceWidth is about two standard deviations of log σ estimated from n values.
-func sliceWidth(n int) float64 { return 2 / math.Sqrt(2*float64(n)+1) }
+// sliceWidth is about six standard deviations of log σ estimated from n values.
+func sliceWidth(n float64) float64 { return 6 / math.Sqrt(2*n+1) }
 
 // drawCollapsedMean draws μ of a cell with the variates behind its bounds
 // integrated out.
 func (c *chain) drawCollapsedMean(cell int) {
+	sd := c.sigma[c.stratum[c.ofCell[cell][0]].group]
+	inv := 1 / sd
 	a, b := 0.0, 0.0
-	c.shifted, c.other, c.inv = c.shifted[:0], c.other[:0], c.inv[:0]
-	scale := 0.0
+	c.shifted, c.other = c.shifted[:0], c.other[:0]
 	for _, s := range c.ofCell[cell] {
 		st := &c.stratum[s]
-		inv := 1 / c.sigma[st.group]
-		scale = max(scale, c.sigma[st.group])
 		n := float64(st.exact)
 		a += n * inv * inv
 		b += n * inv * inv * (st.mean - c.shift[s])
-		for _, bd := range c.bound[st.bounds.from:st.bounds.to] {
-			c.shifted = append(c.shifted, bd.lo-c.shift[s])
-			c.other = append(c.other, bd.hi-c.shift[s])
-			c.inv = append(c.inv, inv)
-		}
+		c.gather(s, 0)
 	}
-	logf := func(x float64) float64 { return b*x - 0.5*a*x*x + c.logBounds(x) }
+	logf := func(x float64) float64 { return b*x - 0.5*a*x*x + logBounds(c.shifted, c.other, x, inv) }
 	if prior := c.priorAlong(cell); prior != nil {
 		data := logf
 		logf = func(x float64) float64 { return data(x) + prior(x) }
 	}
-	width := 2 * scale / math.Sqrt(float64(1+c.exactInCell[cell]))
+	width := 6 * sd / math.Sqrt(float64(1+c.exactInCell[cell]))
 	if c.exactInCell[cell] == 0 {
-		width = 4 * scale
+		width = max(width, 2) // the learned prior reaches further than the scatter
 	}
 	c.mu[cell] = slice(c.mu[cell], width, logf, c.rng)
 }
 
-// logBounds is the log probability of the bounds set aside in shifted and other
-// when their mean is x.
-func (c *chain) logBounds(x float64) float64 {
-	sum := 0.0
-	for i, lo := range c.shifted {
-		inv := c.inv[i]
-		sum += logBoundProb((lo-x)*inv, (c.other[i]-x)*inv)
+// gather puts the bounds of a stratum, less their shift and mu, into shifted, and
+// their upper ends into other where any bound has one.
+func (c *chain) gather(s int, mu float64) {
+	st := &c.stratum[s]
+	m := mu + c.shift[s]
+	for i := st.bounds.from; i < st.bounds.to; i++ {
+		c.shifted = append(c.shifted, c.bound[i].lo-m)
 	}
-	return sum
+	if c.lowerOnly {
+		return
+	}
+	for i := st.bounds.from; i < st.bounds.to; i++ {
+		c.other = append(c.other, c.bound[i].hi-m)
+	}
 }
 
-// drawScatterPopulation draws the mean and the standard deviation of log σ over
-// the groups.
+// drawScatterPopulation draws the standard deviation of log σ over the groups with
+// the mean integrated out, then the mean.
 func (c *chain) drawScatterPopulation() {
-	k, sum := float64(c.groups), 0.0
-	for _, s := range c.sigma {
-		sum += math.Log(s)
+	k := float64(c.groups)
+	mean := 0.0
+	for g, sd := range c.sigma {
+		c.place[g] = math.Log(sd)
+		mean += c.place[g] / k
 	}
-	mean := sum / k
-	c.lambda = mean + c.omega/math.Sqrt(k)*c.rng.NormFloat64()
 	ss := 0.0
-	for _, s := range c.sigma {
-		d := math.Log(s) - c.lambda
-		ss += d * d
+	for _, l := range c.place {
+		ss += (l - mean) * (l - mean)
 	}
-	c.omega = math.Exp(slice(math.Log(c.omega), 1, func(l float64) float64 {
+	c.omega = math.Exp(slice(math.Log(c.omega), 4, func(l float64) float64 {
 		if !(l > minLogScatter) {
 			return math.Inf(-1)
 		}
-		return (1-k)*l - 0.5*ss*math.Exp(-2*l) + c.scatterPrior.logDensity(math.Exp(l))
+		omega := math.Exp(l)
+		return (2-k)*l - 0.5*ss/(omega*omega) + c.scatterPrior.logDensity(omega)
 	}, c.rng))
+	c.lambda = mean + c.omega/math.Sqrt(k)*c.rng.NormFloat64()
 }
 
 // chiSquared draws from the χ² distribution with df degrees of freedom by

@@ -1,9 +1,11 @@
 package gibbs
 
+import "math"
+
 // layout is the data arranged for the sampler: read by all chains, written by
 // none once it is made.
 //
-// Observations that share cell, group and every level form a stratum. Exact ones
+// Observations that share cell and every level form a stratum. Exact ones
 // enter only through a stratum's count, mean and sum of squares; bounds are kept
 // one by one, sorted by stratum.
 type layout struct {
@@ -23,8 +25,12 @@ type layout struct {
 	exactInCell, exactInGroup []int
 	collapseCell              []bool // μ is also drawn with the variates behind its bounds integrated out
 	collapseGroup             []bool // σ likewise
+	lowerOnly                 bool   // every bound is a lower one
 	scatterPrior              HalfT
+	system                    *system
 	together                  []together
+	ridges                    []ridge
+	onRidge                   []bool // group: its σ is drawn along a ridge
 }
 
 type span struct{ from, to int }
@@ -43,9 +49,10 @@ type bound struct {
 	stratum int
 }
 
-// collapseFew is the number of bounds up to which integrating them out is always
-// worth its price; above it only where bounds outnumber exact observations.
-const collapseFew = 64
+// worthCollapsing reports whether to integrate out the variates behind bounds: it
+// costs several evaluations for each bound, which few bounds can bear, and many
+// only where exact observations are so rare that nothing else moves.
+func worthCollapsing(bounds, exact int) bool { return bounds <= 64 || bounds > 10*exact }
 
 // newLayout also returns which stratum each observation is in.
 func newLayout(m *Model) (*layout, []int) {
@@ -71,20 +78,26 @@ func newLayout(m *Model) (*layout, []int) {
 	of := l.addStrata(m)
 	l.fill(m, of)
 	for c := range l.byCell {
-		bounds := l.byCell[c].to - l.byCell[c].from
-		l.collapseCell[c] = l.learnedBy[c] >= 0 || bounds > 0 && (bounds <= collapseFew || bounds > l.exactInCell[c])
+		bounds, exact := l.byCell[c].to-l.byCell[c].from, l.exactInCell[c]
+		l.collapseCell[c] = l.learnedBy[c] >= 0 || bounds >= max(exact, 1) && worthCollapsing(bounds, exact)
 	}
 	for g, b := range l.byGroup {
-		l.collapseGroup[g] = len(b) > 0 && (len(b) <= collapseFew || len(b) > l.exactInGroup[g])
+		l.collapseGroup[g] = 2*len(b) > l.exactInGroup[g] && worthCollapsing(len(b), l.exactInGroup[g])
 	}
+	l.system = newSystem(l)
 	l.together = l.findTogether()
+	l.ridges = l.findRidges()
+	l.onRidge = make([]bool, l.groups)
+	for k := range l.ridges {
+		l.onRidge[l.ridges[k].group] = true
+	}
 	return l, of
 }
 
 // addStrata finds the strata, ordered by cell and then by first appearance, and
 // returns which one each observation is in.
 func (l *layout) addStrata(m *Model) []int {
-	type key struct{ cell, group, a, b, c int }
+	type key struct{ cell, a, b, c int }
 	if len(m.Terms) > 3 {
 		panic("gibbs: more than three terms")
 	}
@@ -93,7 +106,7 @@ func (l *layout) addStrata(m *Model) []int {
 		for t, term := range m.Terms {
 			lv[t] = term.Level[i]
 		}
-		return key{m.Cell[i], m.Group[i], lv[0], lv[1], lv[2]}
+		return key{m.Cell[i], lv[0], lv[1], lv[2]}
 	}
 	seen := make(map[key]int)
 	first := make([][]int, m.Cells) // cell → first observation of each of its strata
@@ -108,13 +121,13 @@ func (l *layout) addStrata(m *Model) []int {
 			k := keyOf(i)
 			s := len(l.stratum)
 			seen[k] = s
-			st := stratum{cell: c, group: k.group, level: make([]int, len(m.Terms))}
+			st := stratum{cell: c, group: m.Group[c], level: make([]int, len(m.Terms))}
 			for t, term := range m.Terms {
 				st.level[t] = term.Level[i]
 			}
 			l.stratum = append(l.stratum, st)
 			l.ofCell[c] = append(l.ofCell[c], s)
-			l.ofGroup[k.group] = append(l.ofGroup[k.group], s)
+			l.ofGroup[st.group] = append(l.ofGroup[st.group], s)
 		}
 	}
 	of := make([]int, len(m.Lo))
@@ -150,7 +163,7 @@ func (l *layout) fill(m *Model, of []int) {
 		st.bounds = span{at, at}
 		at += perStratum[s]
 	}
-	l.bound = make([]bound, at)
+	l.bound, l.lowerOnly = make([]bound, at), true
 	for i, s := range of {
 		st := &l.stratum[s]
 		if m.Lo[i] == m.Hi[i] {
@@ -159,6 +172,7 @@ func (l *layout) fill(m *Model, of []int) {
 		}
 		l.bound[st.bounds.to] = bound{m.Lo[i], m.Hi[i], s}
 		l.byGroup[st.group] = append(l.byGroup[st.group], st.bounds.to)
+		l.lowerOnly = l.lowerOnly && math.IsInf(m.Hi[i], 1)
 		st.bounds.to++
 	}
 	for c, strata := range l.ofCell {

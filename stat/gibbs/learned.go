@@ -47,7 +47,7 @@ func (p *Learned) predict(s spreadOf) studentT {
 
 func (t studentT) logDensity(x float64) float64 {
 	r := (x - t.center) / t.scale
-	return -t.logScale - 0.5*(t.df+1)*math.Log1p(r*r/t.df)
+	return -t.logScale - 0.5*(t.df+1)*math.Log(1+r*r/t.df)
 }
 
 // logDensity is the log density of the prior's cells, up to a constant, when the

@@ -16,7 +16,7 @@ func (h HalfT) valid() bool {
 // logDensity is the log density at s > 0 up to a constant.
 func (h HalfT) logDensity(s float64) float64 {
 	r := s / h.Scale
-	return -0.5 * (h.DF + 1) * math.Log1p(r*r/h.DF)
+	return -0.5 * (h.DF + 1) * math.Log(1+r*r/h.DF)
 }
 
 // Term is a set of levels that shift the observations, drawn from a common
@@ -53,7 +53,7 @@ type Model struct {
 	Lo, Hi []float64 // n observations
 	Cell   []int     // of each observation, 0 to Cells−1
 	Cells  int
-	Group  []int // of each observation, 0 to Groups−1: which σ it has
+	Group  []int // of each cell, 0 to Groups−1: which σ its observations have
 	Groups int
 
 	ScatterPrior HalfT // of ω, the standard deviation of log σ between groups; not used with one group
@@ -72,8 +72,11 @@ var (
 // posterior does not exist.
 func (m *Model) Check() error {
 	n := len(m.Lo)
-	if len(m.Hi) != n || len(m.Cell) != n || len(m.Group) != n {
-		panic("gibbs: lengths of Lo, Hi, Cell and Group differ")
+	if len(m.Hi) != n || len(m.Cell) != n {
+		panic("gibbs: lengths of Lo, Hi and Cell differ")
+	}
+	if len(m.Group) != m.Cells {
+		panic("gibbs: length of Group differs from the number of cells")
 	}
 	checkIndex(m.Cell, m.Cells)
 	checkIndex(m.Group, m.Groups)

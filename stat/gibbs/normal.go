@@ -14,17 +14,36 @@ func intervalProb(a, b float64) float64 {
 	return normalCDF(b) - normalCDF(a)
 }
 
-// logBoundProb is the log probability that a standard normal lies in [a, b],
-// quick where b is +Inf.
-func logBoundProb(a, b float64) float64 {
-	if math.IsInf(b, 1) {
-		return quickLogCDF(-a)
+// logBounds is the log probability that independent normals with mean x and
+// standard deviation 1/inv lie in [lo[i], hi[i]]. An empty hi stands for +Inf
+// throughout, which is quick.
+func logBounds(lo, hi []float64, x, inv float64) float64 {
+	sum := 0.0
+	if len(hi) > 0 {
+		for i := range lo {
+			sum += math.Log(intervalProb((lo[i]-x)*inv, (hi[i]-x)*inv))
+		}
+		return sum
 	}
-	return math.Log(intervalProb(a, b))
+	for _, l := range lo {
+		z := (x - l) * inv
+		if !(z >= quickLeast) {
+			sum += math.Log(normalCDF(z))
+		} else if z < quickMost {
+			s := (z - quickLeast) * quickSteps
+			i := int(s)
+			u := s - float64(i)
+			a, b := &quickTable[i], &quickTable[i+1]
+			d := b.value - a.value
+			sum += a.value + u*(a.slope+u*((3*d-2*a.slope-b.slope)+u*(a.slope+b.slope-2*d)))
+		}
+	}
+	return sum
 }
 
-// Table of log Φ for quickLogCDF: values and slopes at the knots from quickLeast
-// on.
+// Table of log Φ, which is asked for hundreds of times a draw: values and slopes at
+// the knots from quickLeast on. Cubic Hermite interpolation between them is wrong
+// by less than 1e-10. Below the table stands the logarithm itself, above it 0.
 const (
 	quickLeast = -3.0
 	quickMost  = 8.0
@@ -42,21 +61,3 @@ var quickTable = func() (t [quickKnots + 1]knot) {
 	}
 	return t
 }()
-
-// quickLogCDF is log Φ(x) for where it is asked for hundreds of times a draw:
-// cubic Hermite interpolation in a table, wrong by less than 1e-10. Below the
-// table it is the logarithm itself, above it 0.
-func quickLogCDF(x float64) float64 {
-	if !(x >= quickLeast) {
-		return math.Log(normalCDF(x))
-	}
-	if x >= quickMost {
-		return 0
-	}
-	s := (x - quickLeast) * quickSteps
-	i := int(s)
-	u := s - float64(i)
-	a, b := &quickTable[i], &quickTable[i+1]
-	d := b.value - a.value
-	return a.value + u*(a.slope+u*((3*d-2*a.slope-b.slope)+u*(a.slope+b.slope-2*d)))
-}

@@ -59,18 +59,20 @@ func TestSliceKeepsTheDensity(t *testing.T) {
 		}
 		return 2*math.Log(x) - 2*x
 	}
-	for _, width := range []float64{0.1, 1, 20} {
-		const n = 200_000
-		x := make([]float64, n)
+	for _, width := range []float64{0.3, 2, 20} {
+		const n = 300_000
+		x, square := make([]float64, n), make([]float64, n)
 		at := 1.0
 		for i := range x {
 			at = slice(at, width, logf, rng)
-			x[i] = at
+			x[i], square[i] = at, (at-1.5)*(at-1.5)
 		}
 		m, v := moments(x)
-		se := math.Sqrt(0.75 / ESSMean(x, 1))
-		if math.Abs(m-1.5) > 5*se || math.Abs(v-0.75) > 0.05 {
-			t.Errorf("width %g: mean %.4f, variance %.4f, want 1.5 and 0.75", width, m, v)
+		v2, spread := moments(square)
+		// Five standard errors, from the effective sizes of the draws and of their
+		// squared distances.
+		if math.Abs(m-1.5) > 5*math.Sqrt(v/ESSMean(x, 1)) || math.Abs(v2-0.75) > 5*math.Sqrt(spread/ESSMean(square, 1)) {
+			t.Errorf("width %g: mean %.4f, variance %.4f, want 1.5 and 0.75", width, m, v2)
 		}
 	}
 }
@@ -122,15 +124,24 @@ func TestLearnedDensity(t *testing.T) {
 	}
 }
 
-func TestQuickLogCDF(t *testing.T) {
+func TestLogBounds(t *testing.T) {
 	for x := -37.0; x <= 12; x += 0.00371 {
-		got, want := quickLogCDF(x), math.Log(normalCDF(x))
+		got, want := logBounds([]float64{0}, nil, x, 1), math.Log(normalCDF(x))
 		if math.Abs(got-want) > 1e-10 {
 			t.Fatalf("log Φ(%g) = %.15g, want %.15g", x, got, want)
 		}
 	}
-	if quickLogCDF(math.Inf(1)) != 0 || !math.IsInf(quickLogCDF(math.Inf(-1)), -1) || !math.IsNaN(quickLogCDF(math.NaN())) {
-		t.Error("special values")
+	inf := math.Inf(1)
+	lo, hi := []float64{1, -inf, 2, 0.5}, []float64{inf, 3, 2.5, inf}
+	want := 0.0
+	for i := range lo {
+		want += math.Log(intervalProb((lo[i]-1.5)/0.7, (hi[i]-1.5)/0.7))
+	}
+	if got := logBounds(lo, hi, 1.5, 1/0.7); math.Abs(got-want) > 1e-12 {
+		t.Errorf("intervals: %v, want %v", got, want)
+	}
+	if got := logBounds([]float64{1, 2}, nil, 1.5, 1/0.7); math.Abs(got-logBounds([]float64{1, 2}, []float64{inf, inf}, 1.5, 1/0.7)) > 1e-9 {
+		t.Errorf("lower bounds: %v by table, otherwise as intervals", got)
 	}
 }
 

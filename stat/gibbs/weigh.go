@@ -9,17 +9,10 @@ type weigher struct {
 	lo, hi        []float64
 }
 
-func (w *weigher) set(ss float64, n int, lambda, omega float64, lo, hi []float64) {
-	*w = weigher{ss, float64(n), lambda, omega, lo, hi}
-}
-
 // logScatter is the log density at log σ = l up to a constant.
 func (w *weigher) logScatter(l float64) float64 {
 	inv := math.Exp(-l)
 	d := (l - w.lambda) / w.omega
 	f := -w.n*l - 0.5*w.ss*inv*inv - 0.5*d*d
-	for i, lo := range w.lo {
-		f += logBoundProb(lo*inv, w.hi[i]*inv)
-	}
-	return f
+	return f + logBounds(w.lo, w.hi, 0, inv)
 }
