@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
+
+	"bondtrial/stat/internal/quad"
 )
 
 // bins holds weights at the values (i/numBins)², i = 0, …, numBins, that stand for
@@ -52,9 +54,9 @@ func newChiTable() chiTable {
 		z := -chiTableEnd + float64(i)*chiTableStep
 		var half float64
 		if z < 0 {
-			half = mathext.GammaIncRegInv(chiDF/2.0, normalBelow(z))
+			half = mathext.GammaIncRegInv(chiDF/2.0, quad.NormalBelow(z))
 		} else {
-			half = mathext.GammaIncRegCompInv(chiDF/2.0, normalBelow(-z))
+			half = mathext.GammaIncRegCompInv(chiDF/2.0, quad.NormalBelow(-z))
 		}
 		table[i] = math.Sqrt(2 * half)
 	}

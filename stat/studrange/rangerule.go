@@ -1,6 +1,10 @@
 package studrange
 
-import "math"
+import (
+	"math"
+
+	"bondtrial/stat/internal/quad"
+)
 
 // rangeRule is a trapezoidal rule with a fixed step for the distribution of the
 // range of k independent standard normal variables.
@@ -85,7 +89,7 @@ func (r *rangeRule) upperTerm(i int, w float64) float64 {
 	if n.weight == 0 {
 		return 0
 	}
-	share := min(normalBelow(z-w)/n.below, 1)
+	share := min(quad.NormalBelow(z-w)/n.below, 1)
 	return n.weight * -math.Expm1((r.k-1)*math.Log1p(-share))
 }
 
@@ -97,11 +101,11 @@ func (r *rangeRule) lowerTerm(i int, w float64) float64 {
 	var between float64
 	switch {
 	case w < 0.5:
-		between = normalBetween(z-w/2, w/2)
+		between = quad.NormalBetween(z-w/2, w/2)
 	case z < w/2:
-		between = n.below - normalBelow(z-w)
+		between = n.below - quad.NormalBelow(z-w)
 	default:
-		between = normalBelow(w-z) - n.above
+		between = quad.NormalBelow(w-z) - n.above
 	}
 	return n.weight * math.Pow(between, r.k-1)
 }
@@ -112,7 +116,7 @@ func (r *rangeRule) node(i int) (*node, float64) {
 	n := &r.nodes[i]
 	if !n.set {
 		n.set = true
-		n.below, n.above = normalBelow(z), normalBelow(-z)
+		n.below, n.above = quad.NormalBelow(z), quad.NormalBelow(-z)
 		n.weight = r.step * r.k * math.Exp(-0.5*z*z) / math.Sqrt(2*math.Pi)
 		if r.tail == upper {
 			n.weight *= powOf1m(n.below, n.above, r.k-1)
@@ -127,38 +131,4 @@ func powOf1m(p, q, n float64) float64 {
 		return math.Exp(n * math.Log1p(-q))
 	}
 	return math.Pow(p, n)
-}
-
-// normalBelow returns Φ(x), with full relative accuracy for negative x.
-func normalBelow(x float64) float64 {
-	return 0.5 * math.Erfc(-x/math.Sqrt2)
-}
-
-// gauss10 holds the positive nodes and the weights of the ten-point
-// Gauss–Legendre rule on [−1, 1] (Abramowitz and Stegun, table 25.4).
-var gauss10 = [5][2]float64{
-	{0.148874338981631, 0.295524224714753},
-	{0.433395394129247, 0.269266719309996},
-	{0.679409568299024, 0.219086362515982},
-	{0.865063366688985, 0.149451349150581},
-	{0.973906528517172, 0.066671344308688},
-}
-
-// normalBetween returns Φ(m+h) − Φ(m−h) for h in (0, 1/4] with full relative
-// accuracy. Where the two are close to each other it integrates
-//
-//	φ(m) ∫ exp(−m t − t²/2) dt,  −h < t < h
-//
-// by Gauss–Legendre quadrature, exact there to the digits of its constants.
-func normalBetween(m, h float64) float64 {
-	m = math.Abs(m)
-	if m*h > 1 {
-		return normalBelow(h-m) - normalBelow(-m-h)
-	}
-	var sum float64
-	for _, g := range gauss10 {
-		t := h * g[0]
-		sum += g[1] * math.Cosh(m*t) * math.Exp(-0.5*t*t)
-	}
-	return 2 * h * sum * math.Exp(-0.5*m*m) / math.Sqrt(2*math.Pi)
 }

@@ -97,9 +97,9 @@ func (d NoncentralT) tail(t, delta float64) float64 {
 	case math.IsInf(t, 1):
 		return 1
 	case t == 0:
-		return normalBelow(-delta)
+		return quad.NormalBelow(-delta)
 	case math.IsInf(d.DF, 1):
-		return normalBelow(t - delta)
+		return quad.NormalBelow(t - delta)
 	}
 	// Half a standard deviation of log s for many degrees of freedom, as much of
 	// the rise of Φ for large δ, and for few degrees of freedom what the strip in
@@ -122,7 +122,7 @@ func (d NoncentralT) sum(t, delta, h float64) float64 {
 	x0 := d.start(t, delta)
 	term := func(i int) float64 {
 		x := x0 + float64(i)*h
-		return chi.Density(x) * normalBelow(t*math.Exp(x)-delta)
+		return chi.Density(x) * quad.NormalBelow(t*math.Exp(x)-delta)
 	}
 	total := term(0)
 	for i := 1; ; i++ {
@@ -163,11 +163,6 @@ func (d NoncentralT) start(t, delta float64) float64 {
 		return math.Log(2*d.DF/(root-b)) - math.Log(norm)
 	}
 	return math.Log((b+root)/2) - math.Log(norm)
-}
-
-// normalBelow returns Φ(x), with full relative accuracy for negative x.
-func normalBelow(x float64) float64 {
-	return 0.5 * math.Erfc(-x/math.Sqrt2)
 }
 
 // logFloor is log x, with 0 taken for a number too small to be written.
