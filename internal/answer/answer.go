@@ -196,8 +196,8 @@ type Drift struct {
 
 // Outlier is a reading far from its cell. It stays in.
 type Outlier struct {
-	Reading int // index into Answer.Readings
-	Z       float64
+	Reading int     // index into Answer.Readings
+	Ratio   float64 // strength over the middle of the cell's readings
 }
 
 // Settle says what would settle a pair that is not settled.

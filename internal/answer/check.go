@@ -14,10 +14,10 @@ import (
 // that check an answer are fitted.
 const checkMost = 10_000_000
 
-// outlierZ is how many standard deviations from its cell a reading is pointed
-// out: with a hundred readings one is expected to be by chance once in twenty
-// trials.
-const outlierZ = 3.5
+// outlierZ is how many standard deviations from the middle of its cell a reading is
+// pointed out. The middle of few is itself uncertain; at 4 about one trial of a
+// hundred readings in fifty points one out by chance.
+const outlierZ = 4
 
 // regression is the readings of all cells that are not only at least, with a
 // column for each cell.
@@ -151,26 +151,36 @@ func (b *bench) drifts(set Settings) []Drift {
 	return out
 }
 
-// outliers points out readings far from their cell. None is taken out.
+// outliers points out readings far from the middle of their cell, in units of the
+// adhesive's scatter, or of twice the adhesives' middle scatter where that is less:
+// an adhesive's own is stretched by the very reading that is looked for. None is
+// taken out.
 func (f *fitted) outliers(set Settings) []Outlier {
 	b := f.bench
-	between := 0.0
+	scatters := make([]float64, len(f.post.Sigma))
+	for g, draws := range f.post.Sigma {
+		scatters[g] = quantile(draws, 0.5)
+	}
+	usual, between := quantile(scatters, 0.5), 0.0
 	for _, tau := range f.post.TermSD {
-		m := quantile(tau, 0.5)
-		between += m * m
+		between += math.Pow(quantile(tau, 0.5), 2)
 	}
 	var out []Outlier
 	for k := range b.cells {
 		c := &b.cells[k]
-		if c.OnlyAtLeast || !c.Typical.Exists() {
+		if c.N < 3 || c.OnlyAtLeast {
 			continue
 		}
-		sd := math.Sqrt(float64(c.SDLog*c.SDLog) + between)
-		for _, i := range c.Readings {
-			r := &b.readings[i]
-			z := (math.Log(float64(r.Strength)) - math.Log(float64(c.Typical))) / sd
-			if z > outlierZ || z < -outlierZ && r.State(set.Threshold) == bondtrial.BondBroke {
-				out = append(out, Outlier{i, z})
+		logs := make([]float64, len(c.Readings))
+		for j, i := range c.Readings {
+			logs[j] = math.Log(float64(b.readings[i].Strength))
+		}
+		middle := quantile(logs, 0.5)
+		sd := math.Sqrt(math.Pow(min(scatters[f.group[k]], 2*usual), 2) + between)
+		for j, i := range c.Readings {
+			z := (logs[j] - middle) / sd
+			if z > outlierZ || z < -outlierZ && b.readings[i].State(set.Threshold) == bondtrial.BondBroke {
+				out = append(out, Outlier{i, math.Exp(logs[j] - middle)})
 			}
 		}
 	}

@@ -65,8 +65,11 @@ func judge(ctx context.Context, a *Answer, readings []bondtrial.Reading, set Set
 	}
 	f, warnings, err := b.fit(ctx, set, stage)
 	if err != nil {
-		if errors.Is(err, gibbs.ErrNoScatter) {
+		switch {
+		case errors.Is(err, gibbs.ErrNoScatter):
 			err = &TooLittle{"no adhesive has two different bond breaks on the same wood, so the scatter cannot be told"}
+		case errors.Is(err, gibbs.ErrRange):
+			err = &TooLittle{"the readings lie too far apart to be strengths of one kind of joint; check their units"}
 		}
 		return nil, nil, err
 	}

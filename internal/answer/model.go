@@ -35,7 +35,7 @@ func (b *bench) fit(ctx context.Context, set Settings, stage string) (*fitted, [
 	lo, hi := b.logBounds(func(r bondtrial.Reading) (bondtrial.Bound, bool) { return r.BondBound(set.Threshold) })
 	cellGroup, groups := b.scatterGroups(set)
 	f := &fitted{bench: b, group: cellGroup, lo: lo, kept: map[int][]int{}}
-	m := &gibbs.Model{Lo: lo, Hi: hi, Cell: b.cell, Cells: len(b.cells), Group: cellGroup, Groups: groups, ScatterPrior: scatterPrior}
+	m := &gibbs.Model{Lo: lo, Hi: hi, Cell: b.cell, Cells: len(b.cells), Group: cellGroup, Groups: groups, ScatterPrior: scatterPrior, ScatterRange: scatterRange}
 	var warnings []string
 	f.terms, warnings = b.terms(b.cell)
 	for _, t := range f.terms {

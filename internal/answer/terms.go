@@ -12,6 +12,10 @@ import (
 var (
 	termPrior    = gibbs.HalfT{DF: 3, Scale: 0.2}
 	scatterPrior = gibbs.HalfT{DF: 3, Scale: 0.3}
+
+	// No glued joints repeat to 1 %; readings that are equal are rounded. EN 14358
+	// takes no standard deviation of log strength below 0.05.
+	scatterRange = gibbs.Range{Lo: 0.01, Hi: 3}
 )
 
 // term is a board, session or trial term of the model.

@@ -31,6 +31,11 @@ func (a *Answer) warn() []string {
 		add("On %s an adhesive is only \"at least\" as strong as the wood: the chance of being the strongest there leans on what is assumed of it, not on breaks.",
 			strings.Join(leaning, " and on "))
 	}
+	for _, o := range a.Outliers {
+		r := &a.Readings[o.Reading]
+		add("Specimen %s (%s) is %.2g times the middle of its kind, far outside the scatter: check the number. It is counted like the others.",
+			r.Code, r.Adhesive, o.Ratio)
+	}
 	for _, l := range a.WoodLimits {
 		if l.Flag != "" {
 			add("%s", l.Flag)

@@ -58,7 +58,7 @@ func (b *bench) fitWoods(ctx context.Context, set Settings, woods []WoodLimit, n
 		return nil
 	}
 	lo, hi := enough.logBounds(func(r bondtrial.Reading) (bondtrial.Bound, bool) { return r.WoodBound(set.Threshold) })
-	m := &gibbs.Model{Lo: lo, Hi: hi, Cell: enough.cell, Cells: len(cellOf), Group: eachItsOwn(len(cellOf)), Groups: len(cellOf), ScatterPrior: scatterPrior}
+	m := &gibbs.Model{Lo: lo, Hi: hi, Cell: enough.cell, Cells: len(cellOf), Group: eachItsOwn(len(cellOf)), Groups: len(cellOf), ScatterPrior: scatterPrior, ScatterRange: scatterRange}
 	terms, _ := enough.terms(enough.cell)
 	for _, t := range terms {
 		m.Terms = append(m.Terms, gibbs.Term{Level: t.level, Levels: t.n, Prior: termPrior})

@@ -36,6 +36,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	context.AfterFunc(ctx, stop) // a second interrupt ends the program whatever it is doing
 	root := newRoot()
 	root.SetArgs(args)
 	root.SetIn(stdin)

@@ -299,11 +299,6 @@ func (w *Words) checkSentences() []string {
 		}
 		s = append(s, fmt.Sprintf("Log-likelihood lognormal %.2f, Weibull %.2f: %s.", lognormal, weibull, words))
 	}
-	for _, o := range a.Outliers {
-		r := a.Readings[o.Reading]
-		s = append(s, fmt.Sprintf("Far from its cell, and kept: specimen %s (%s on %s, %s, %.1f standard deviations).",
-			r.Code, r.Adhesive, woodName(r.Wood), w.Stress(answer.Value(r.Strength)), o.Z))
-	}
 	return s
 }
 

@@ -79,7 +79,7 @@ func (c *chain) start() {
 	}
 	sd := math.Sqrt(ss / float64(max(df, 1)))
 	for g := range c.sigma {
-		c.sigma[g] = sd * math.Exp(0.4*c.rng.NormFloat64())
+		c.sigma[g] = c.scatterRange.nearest(sd * math.Exp(0.4*c.rng.NormFloat64()))
 	}
 	for cell := range c.mu {
 		c.mu[cell] += sd * c.rng.NormFloat64()
@@ -259,9 +259,13 @@ func (c *chain) scaleScatter() {
 		n += c.count[g]
 	}
 	factor := math.Sqrt(ss / chiSquared(n, c.rng))
-	for g := range c.sigma {
-		c.sigma[g] *= factor
+	for g, sd := range c.sigma {
+		c.place[g] = sd * factor
+		if !c.scatterRange.holds(c.place[g]) {
+			return // the density is 0 there, and the chain stays
+		}
 	}
+	copy(c.sigma, c.place)
 	c.lambda += math.Log(factor)
 }
 
@@ -279,6 +283,9 @@ func (c *chain) spreadScatter() {
 		f := l + c.scatterPrior.logDensity(omega)
 		for g, at := range c.place {
 			logSD := c.lambda + omega*at
+			if !c.logRange.holds(logSD) {
+				return math.Inf(-1)
+			}
 			f -= c.count[g]*logSD + 0.5*c.ss[g]*math.Exp(-2*logSD)
 		}
 		return f
@@ -295,7 +302,7 @@ func (c *chain) drawScatter(g int) {
 		c.sigma[g] = math.Sqrt(c.ss[g] / chiSquared(c.count[g], c.rng))
 		return
 	}
-	c.weigh = weigher{ss: c.ss[g], n: c.count[g], lambda: c.lambda, omega: c.omega}
+	c.weigh = weigher{ss: c.ss[g], n: c.count[g], lambda: c.lambda, omega: c.omega, within: c.logRange}
 	c.sigma[g] = math.Exp(slice(math.Log(c.sigma[g]), sliceWidth(c.count[g]), c.scatter, c.rng))
 }
 
@@ -315,7 +322,7 @@ func (c *chain) drawCollapsedScatter(g int) {
 	if c.groups == 1 {
 		omega = math.Inf(1)
 	}
-	c.weigh = weigher{ss, float64(n), c.lambda, omega, c.shifted, c.other}
+	c.weigh = weigher{ss, float64(n), c.lambda, omega, c.logRange, c.shifted, c.other}
 	c.sigma[g] = math.Exp(slice(math.Log(c.sigma[g]), sliceWidth(float64(n)+0.5*float64(len(c.shifted))), c.scatter, c.rng))
 }
 

@@ -15,7 +15,8 @@
 //   - μ flat, or for the cells named in Model.Learn a Student t learned from the
 //     values of other cells (see Learned);
 //   - one group: p(σ) ∝ 1/σ. Several groups: log σ[g] ~ Normal(λ, ω), λ flat, ω
-//     half-t (ScatterPrior), so that the groups borrow from each other;
+//     half-t (ScatterPrior), so that the groups borrow from each other, within a
+//     range (ScatterRange);
 //   - τ_t half-t (Term.Prior).
 //
 // With exact observations only, one group and no terms, the posterior of any

@@ -27,6 +27,8 @@ type layout struct {
 	collapseGroup             []bool // σ likewise
 	lowerOnly                 bool   // every bound is a lower one
 	scatterPrior              HalfT
+	scatterRange              Range // of σ; everything with one group
+	logRange                  Range // its logarithms
 	system                    *system
 	together                  []together
 	ridges                    []ridge
@@ -57,13 +59,17 @@ func worthCollapsing(bounds, exact int) bool { return bounds <= 64 || bounds > 1
 // newLayout also returns which stratum each observation is in.
 func newLayout(m *Model) (*layout, []int) {
 	l := &layout{
-		cells: m.Cells, groups: m.Groups, terms: m.Terms, learn: m.Learn, scatterPrior: m.ScatterPrior,
+		cells: m.Cells, groups: m.Groups, terms: m.Terms, learn: m.Learn, scatterPrior: m.ScatterPrior, scatterRange: Range{0, math.Inf(1)},
 		learnedBy: make([]int, m.Cells), feeds: make([][]int, m.Cells),
 		byCell: make([]span, m.Cells), byGroup: make([][]int, m.Groups),
 		ofCell: make([][]int, m.Cells), ofGroup: make([][]int, m.Groups),
 		exactInCell: make([]int, m.Cells), exactInGroup: make([]int, m.Groups),
 		collapseCell: make([]bool, m.Cells), collapseGroup: make([]bool, m.Groups),
 	}
+	if m.Groups > 1 {
+		l.scatterRange = m.ScatterRange
+	}
+	l.logRange = Range{math.Log(l.scatterRange.Lo), math.Log(l.scatterRange.Hi)}
 	for c := range l.learnedBy {
 		l.learnedBy[c] = -1
 	}

@@ -19,6 +19,11 @@ func (h HalfT) logDensity(s float64) float64 {
 	return -0.5 * (h.DF + 1) * math.Log(1+r*r/h.DF)
 }
 
+// Range is what a standard deviation can be: 0 < Lo < Hi < +Inf.
+type Range struct{ Lo, Hi float64 }
+
+func (r Range) valid() bool { return r.Lo > 0 && r.Lo < r.Hi && !math.IsInf(r.Hi, 1) }
+
 // Term is a set of levels that shift the observations, drawn from a common
 // normal distribution with mean 0.
 type Term struct {
@@ -56,15 +61,22 @@ type Model struct {
 	Group  []int // of each cell, 0 to Groups−1: which σ its observations have
 	Groups int
 
-	ScatterPrior HalfT // of ω, the standard deviation of log σ between groups; not used with one group
-	Terms        []Term
-	Learn        []Learned
+	// With several groups: the prior of ω, the standard deviation of log σ between
+	// them, and the range that every σ lies in. Without a range the posterior is
+	// improper where the exact observations of a group coincide.
+	ScatterPrior HalfT
+	ScatterRange Range
+
+	Terms []Term
+	Learn []Learned
 }
 
-// Errors that Check returns for data that no posterior can be had from.
+// Errors of data that no posterior can be had from: Check returns the first two,
+// Sample all of them.
 var (
 	ErrNoScatter  = errors.New("gibbs: no cell has two different exact observations, so the scatter cannot be estimated")
 	ErrFlatBounds = errors.New("gibbs: a cell with a flat prior has no exact observation, so its mean has no upper end")
+	ErrRange      = errors.New("gibbs: the draws left the range of float64")
 )
 
 // Check panics when the model contradicts itself (lengths differ, an index is out
@@ -91,6 +103,9 @@ func (m *Model) Check() error {
 	}
 	if m.Groups > 1 && !m.ScatterPrior.valid() {
 		panic("gibbs: a half-t prior needs positive degrees of freedom and scale")
+	}
+	if m.Groups > 1 && !m.ScatterRange.valid() {
+		panic("gibbs: several groups need a range for their scatter")
 	}
 	learned := m.checkLearned()
 	for i := range m.Lo {

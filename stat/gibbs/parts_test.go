@@ -50,6 +50,16 @@ func TestTruncatedNormalMoments(t *testing.T) {
 	}
 }
 
+func TestTruncatedNormalOfNoNumber(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	if x := truncNormal(math.NaN(), math.Inf(1), rng); !math.IsNaN(x) {
+		t.Errorf("drew %v above NaN", x)
+	}
+	if x := truncNormal(math.Inf(1), math.Inf(1), rng); !math.IsInf(x, 1) {
+		t.Errorf("drew %v above +Inf", x)
+	}
+}
+
 func TestSliceKeepsTheDensity(t *testing.T) {
 	// A gamma density with shape 3 and rate 2 has mean 3/2 and variance 3/4.
 	rng := rand.New(rand.NewPCG(5, 6))

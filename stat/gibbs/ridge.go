@@ -99,6 +99,9 @@ func (c *chain) ridgeMove(r *ridge) {
 	prior := c.ridgePrior(r)
 	along := func(delta float64) float64 {
 		logSD, grow := l+delta, math.Exp(delta)
+		if !c.logRange.holds(logSD) {
+			return math.Inf(-1)
+		}
 		inv := invNow / grow
 		f := float64(len(r.cells))*delta - restN*logSD - 0.5*restSS*inv*inv
 		if c.groups > 1 {

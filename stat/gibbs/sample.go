@@ -2,6 +2,7 @@ package gibbs
 
 import (
 	"context"
+	"math"
 	"math/rand/v2"
 	"runtime"
 	"sync"
@@ -51,7 +52,8 @@ type Posterior struct {
 }
 
 // Sample draws from the posterior of the model. It panics and returns errors as
-// Model.Check does; when ctx ends first it returns ctx's error. The result
+// Model.Check does, and ErrRange where the draws overflow; when ctx ends first it
+// returns ctx's error. The result
 // depends on the model, Seed, Chains, Draws and WarmUp only.
 func Sample(ctx context.Context, m *Model, set Settings) (*Posterior, error) {
 	if err := m.Check(); err != nil {
@@ -69,6 +71,7 @@ func Sample(ctx context.Context, m *Model, set Settings) (*Posterior, error) {
 	}
 	per := set.Draws / set.Chains
 	var done atomic.Int64
+	var lost atomic.Bool
 	next := make(chan int, set.Chains)
 	for k := range set.Chains {
 		next <- k
@@ -81,7 +84,11 @@ func Sample(ctx context.Context, m *Model, set Settings) (*Posterior, error) {
 				c := newChain(l, rand.New(rand.NewPCG(set.Seed, uint64(k)+0x9e3779b97f4a7c15)))
 				for i := -set.WarmUp; i < per; i++ {
 					if i&63 == 0 {
-						if ctx.Err() != nil {
+						if ctx.Err() != nil || lost.Load() {
+							return
+						}
+						if !c.finite() {
+							lost.Store(true)
 							return
 						}
 						if set.Progress != nil {
@@ -93,6 +100,9 @@ func Sample(ctx context.Context, m *Model, set Settings) (*Posterior, error) {
 						post.put(c, k*per+i)
 					}
 				}
+				if !c.finite() {
+					lost.Store(true)
+				}
 			}
 		})
 	}
@@ -100,7 +110,23 @@ func Sample(ctx context.Context, m *Model, set Settings) (*Posterior, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
+	if lost.Load() {
+		return nil, ErrRange
+	}
 	return post, nil
+}
+
+// finite reports whether the chain is still among the numbers; once one of its
+// parameters is not, the others follow.
+func (c *chain) finite() bool {
+	for _, x := range [][]float64{c.mu, c.sigma, c.tau} {
+		for _, v := range x {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 func columns(n, draws int) [][]float64 {

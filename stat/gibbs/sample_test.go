@@ -58,7 +58,7 @@ func TestConjugateCaseIsStudentT(t *testing.T) {
 // jagsModel rebuilds one of the models of testdata/jags.R from its data.
 func jagsModel(t *testing.T, name string) *Model {
 	cols := readCSV(t, "jags-data.csv")
-	m := &Model{Cells: 4, Group: []int{0, 1, 2, 3}, Groups: 4, ScatterPrior: HalfT{3, 0.3}}
+	m := &Model{Cells: 4, Group: []int{0, 1, 2, 3}, Groups: 4, ScatterPrior: HalfT{3, 0.3}, ScatterRange: Range{1e-3, 1e3}}
 	board := Term{Levels: 5, Prior: HalfT{3, 0.2}}
 	for i, s := range cols["model"] {
 		if s != name {
@@ -306,7 +306,8 @@ func TestCheckPanics(t *testing.T) {
 		"level":        func(m *Model) { m.Terms = []Term{{Level: []int{0, 2}, Levels: 2, Prior: HalfT{3, 1}}} },
 		"term length":  func(m *Model) { m.Terms = []Term{{Level: []int{0}, Levels: 2, Prior: HalfT{3, 1}}} },
 		"term prior":   func(m *Model) { m.Terms = []Term{{Level: []int{0, 1}, Levels: 2}} },
-		"group prior":  func(m *Model) { m.Group, m.Groups = []int{1}, 2 },
+		"group prior":  func(m *Model) { m.Group, m.Groups, m.ScatterRange = []int{1}, 2, Range{0.1, 1} },
+		"group range":  func(m *Model) { m.Group, m.Groups, m.ScatterPrior = []int{1}, 2, HalfT{3, 1} },
 		"reversed":     func(m *Model) { m.Lo, m.Hi = []float64{1, 3}, []float64{1, 2} },
 		"not a number": func(m *Model) { m.Lo = []float64{1, math.NaN()} },
 		"learned twice": func(m *Model) {
@@ -339,5 +340,38 @@ func TestStopsAtOnce(t *testing.T) {
 	}, Chains: 4})
 	if !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v, want %v", err, context.Canceled)
+	}
+}
+
+// Exact observations that coincide in all cells of a group would let its σ fall to
+// 0, and the spread of the scatters rise without end; the range holds them.
+func TestCoincidingObservations(t *testing.T) {
+	inf := math.Inf(1)
+	m := &Model{
+		Lo:   []float64{2.1, 2.0, 2.2, 2.3, 2.3, 2.3, 2.1},
+		Hi:   []float64{2.1, 2.0, 2.2, 2.3, 2.3, inf, inf},
+		Cell: []int{0, 0, 0, 1, 1, 1, 1}, Cells: 2, Group: []int{0, 1}, Groups: 2,
+		ScatterPrior: HalfT{3, 0.3}, ScatterRange: Range{0.01, 3},
+	}
+	p := sample(t, m, Settings{Seed: 1, Draws: 40_000})
+	for g, draws := range p.Sigma {
+		if lo, hi := slices.Min(draws), slices.Max(draws); !(lo >= 0.01 && hi <= 3) {
+			t.Errorf("σ[%d] from %v to %v", g, lo, hi)
+		}
+		if r := RHat(p.Mean[g], p.Chains); !(r < 1.05) {
+			t.Errorf("R-hat of μ[%d] is %v", g, r)
+		}
+	}
+}
+
+func TestOverflowIsAnError(t *testing.T) {
+	m := twoGroups()
+	m.Lo = slices.Clone(m.Lo)
+	for i := range m.Lo {
+		m.Lo[i] *= 1e200
+	}
+	m.Hi = m.Lo
+	if _, err := Sample(context.Background(), m, Settings{Draws: 4000}); !errors.Is(err, ErrRange) {
+		t.Errorf("error %v, want %v", err, ErrRange)
 	}
 }

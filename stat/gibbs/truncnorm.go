@@ -28,12 +28,15 @@ func truncNormal(a, b float64, rng *rand.Rand) float64 {
 // rejection where at least a quarter of the normal lies above a, an exponential
 // proposal beyond.
 func lowerTruncNormal(a float64, rng *rand.Rand) float64 {
-	if a < 0.67 {
+	switch {
+	case a < 0.67:
 		for {
 			if x := rng.NormFloat64(); x >= a {
 				return x
 			}
 		}
+	case !(a < math.MaxFloat64):
+		return a // +Inf, or NaN, which the caller will see
 	}
 	rate := 0.5 * (a + math.Sqrt(a*a+4))
 	for {

@@ -182,7 +182,7 @@ func model() (*gibbs.Model, []int) {
 	}
 	truth.LimitShare(0.3)
 	for seed := uint64(1); ; seed++ {
-		m := &gibbs.Model{Cells: 12, Group: []int{0, 1, 2, 3, 4, 5, 0, 1, 2, 3, 4, 5}, Groups: 6, ScatterPrior: gibbs.HalfT{DF: 3, Scale: 0.3}}
+		m := &gibbs.Model{Cells: 12, Group: []int{0, 1, 2, 3, 4, 5, 0, 1, 2, 3, 4, 5}, Groups: 6, ScatterPrior: gibbs.HalfT{DF: 3, Scale: 0.3}, ScatterRange: gibbs.Range{Lo: 1e-3, Hi: 1e3}}
 		board := make([]int, 0, 100)
 		exact := make([]int, 12)
 		for _, r := range truth.Readings(rand.New(rand.NewPCG(seed, 1))) {
