@@ -212,7 +212,8 @@ func meanDistances(values []float64, mid float64) (dn, up float64) {
 // from its middle, in units of its mean distance on that side, and every interval
 // reaches c such units to both sides. Where the posterior is a multivariate t the
 // two scales are equal and this is the single-step interval of Tukey, of
-// Tukey–Kramer with exact coverage, or of Dunnett.
+// Tukey–Kramer with exact coverage, or of Dunnett. It is never narrower than the
+// single interval at either end.
 func (f *fitted) finish(cs []*contrast, set Settings) []Pair {
 	if len(cs) == 0 {
 		return nil
@@ -232,6 +233,7 @@ func (f *fitted) finish(cs []*contrast, set Settings) []Pair {
 		f.closed.finish(cs)
 	}
 	for k, c := range cs {
+		c.pair.holdSingle(len(cs) == 1)
 		c.pair.Verdict = c.pair.verdict(set.Margin)
 		pairs[k] = c.pair
 	}
@@ -239,6 +241,18 @@ func (f *fitted) finish(cs []*contrast, set Settings) []Pair {
 		pairs[k].Settle = f.settle(c, crit, set)
 	}
 	return pairs
+}
+
+// holdSingle makes the simultaneous interval hold the single one, which has equal
+// tails and so can stick out on one side, and makes it the single one where the
+// family is this pair alone.
+func (p *Pair) holdSingle(alone bool) {
+	if p.LowSim.Exists() && (alone || p.Low < p.LowSim) {
+		p.LowSim = p.Low
+	}
+	if p.HighSim.Exists() && (alone || p.High > p.HighSim) {
+		p.HighSim = p.High
+	}
 }
 
 func criticalDistance(cs []*contrast) float64 {

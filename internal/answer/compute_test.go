@@ -564,3 +564,30 @@ func TestHandbookFlag(t *testing.T) {
 		t.Errorf("a wood of no handbook: %+v", l)
 	}
 }
+
+// What holds for all comparisons at once is never narrower than what holds for
+// one, and of one comparison it is the same, also where bounds make the posterior
+// lopsided.
+func TestTogetherHoldsAlone(t *testing.T) {
+	rs := slices.Concat(readings("Tarn", 8.1, 7.4, 9.0, 8.8), readings("Sedge", 5.2, 6.1, 5.6, 5.0))
+	for i, r := range readings("Rowan", 9.5, 9.9, 9.1) {
+		if r.WoodFailure = 0; i != 0 {
+			r.WoodFailure = 100
+		}
+		rs = append(rs, r)
+	}
+	check := func(rs []bondtrial.Reading, equal bool) {
+		t.Helper()
+		for _, p := range compute(t, rs, quick()).Pairs {
+			if p.LowSim > p.Low || p.HighSim < p.High {
+				t.Errorf("%s / %s: together %.4f to %.4f, alone %.4f to %.4f", p.A, p.B, p.LowSim, p.HighSim, p.Low, p.High)
+			}
+			if equal && (p.LowSim != p.Low || p.HighSim != p.High) {
+				t.Errorf("one pair: together %.4f to %.4f, alone %.4f to %.4f", p.LowSim, p.HighSim, p.Low, p.High)
+			}
+		}
+	}
+	check(rs, false)
+	check(rs[4:], true)
+	check(simulate.DemoReadings(simulate.DemoSeed), false)
+}
