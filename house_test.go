@@ -26,8 +26,9 @@ var mayImport = map[string][]string{
 	"internal/wood":      {"."},
 	"internal/simulate":  {"."},
 	"internal/answer":    {".", "internal/wood", "stat/censreg", "stat/gibbs", "stat/maxt", "stat/tolerance"},
-	"internal/figure":    {".", "internal/answer"},
-	"internal/publish":   {".", "internal/answer", "internal/figure"},
+	"internal/show":      {".", "internal/answer"},
+	"internal/figure":    {".", "internal/answer", "internal/show"},
+	"internal/publish":   {".", "internal/answer", "internal/figure", "internal/show"},
 	"internal/cli":       {".", "internal/answer", "internal/publish", "internal/simulate", "internal/table"},
 	"cmd/bondtrial":      {"internal/cli"},
 	"tools/check":        {},
@@ -49,6 +50,7 @@ var elsewhere = map[string][]string{
 
 	"codeberg.org/go-fonts/liberation": {"internal/figure"},
 	"github.com/spf13/cobra":           {"internal/cli"},
+	"github.com/spf13/pflag":           {"internal/cli"},
 }
 
 func TestHouse(t *testing.T) {

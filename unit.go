@@ -33,12 +33,13 @@ const (
 	US              // pound-force per square inch
 )
 
-// ParseUnits reads "si" or "us".
+// ParseUnits reads "si" or "us", or the unit of stress that goes with them, in any
+// case.
 func ParseUnits(s string) (Units, error) {
-	switch s {
-	case "si":
+	switch strings.ToLower(strings.TrimSpace(s)) {
+	case "si", "mpa":
 		return SI, nil
-	case "us":
+	case "us", "psi":
 		return US, nil
 	}
 	return SI, fmt.Errorf("unknown units %q: write si (MPa) or us (psi)", s)
@@ -73,7 +74,7 @@ func ParseStress(s string) (Megapascal, error) {
 	number, ok := strings.CutSuffix(text, "mpa")
 	if !ok {
 		if number, ok = strings.CutSuffix(text, "psi"); !ok {
-			return 0, fmt.Errorf("%q has no unit: write it as in 6MPa or 900psi", s)
+			return 0, fmt.Errorf("%q has no unit of stress: write it as in 6MPa or 900psi", s)
 		}
 		factor = MegapascalPerPSI
 	}

@@ -50,6 +50,8 @@ func TestUnits(t *testing.T) {
 	}{
 		{"si", "MPa", bondtrial.SI, 6.894757},
 		{"us", "psi", bondtrial.US, 1000},
+		{" PSI", "psi", bondtrial.US, 1000},
+		{"MPa", "MPa", bondtrial.SI, 6.894757},
 	} {
 		u, err := bondtrial.ParseUnits(c.text)
 		if err != nil || u != c.units || u.StressUnit() != c.unit {
@@ -63,7 +65,7 @@ func TestUnits(t *testing.T) {
 			t.Errorf("%s: what is no number does not stay so", c.text)
 		}
 	}
-	for _, text := range []string{"", "SI", "metric", "psi"} {
+	for _, text := range []string{"", "S I", "metric", "bar"} {
 		want := `unknown units "` + text + `": write si (MPa) or us (psi)`
 		if _, err := bondtrial.ParseUnits(text); err == nil || err.Error() != want {
 			t.Errorf("%q: %v, want %s", text, err, want)

@@ -182,8 +182,16 @@ type Fit struct {
 // Sensitivity says what another threshold on wood failure would change.
 type Sensitivity struct {
 	Threshold bondtrial.Percent
-	Changed   int    // verdicts that differ
-	Failed    string // why no answer could be had at this threshold; empty when it could
+	Changes   []Change // verdicts that differ
+	Failed    string   // why no answer could be had at this threshold; empty when it could
+}
+
+// Change is a verdict that is another one at another threshold.
+type Change struct {
+	Condition        // of a pair
+	Factor    string // of an effect; empty for a pair
+	A, B      string // adhesives, or levels of the factor
+	Was, Is   Verdict
 }
 
 // Drift is a change of strength along an order of work.

@@ -94,8 +94,8 @@ func inCell(r *bondtrial.Reading, c *Cell, factors []string) bool {
 // broke is the number of readings in which the bond broke.
 func (c *Cell) broke() int { return c.N - c.WoodLimited - c.RigLimited }
 
-// same reports whether two conditions are one.
-func (c Condition) same(d Condition) bool {
+// Same reports whether two conditions are one.
+func (c Condition) Same(d Condition) bool {
 	return c.Wood == d.Wood && maps.Equal(c.Factors, d.Factors)
 }
 

@@ -114,7 +114,7 @@ func (f *fitted) families(set Settings) [][]Pair {
 	var families [][]Pair
 	for from := 0; from < len(b.cells); {
 		to := from + 1
-		for to < len(b.cells) && b.cells[to].same(b.cells[from].Condition) {
+		for to < len(b.cells) && b.cells[to].Same(b.cells[from].Condition) {
 			to++
 		}
 		var family []Pair
@@ -305,7 +305,7 @@ func (f *fitted) best() []Chance {
 	var best []Chance
 	for from := 0; from < len(b.cells); {
 		to := from + 1
-		for to < len(b.cells) && b.cells[to].same(b.cells[from].Condition) {
+		for to < len(b.cells) && b.cells[to].Same(b.cells[from].Condition) {
 			to++
 		}
 		wins := make([]int, to-from)

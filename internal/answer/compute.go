@@ -81,7 +81,7 @@ func judge(ctx context.Context, a *Answer, readings []bondtrial.Reading, set Set
 	return f, append(warnings, more...), nil
 }
 
-// repeatElsewhere counts the verdicts that another threshold on wood failure
+// repeatElsewhere lists the verdicts that another threshold on wood failure
 // would change. Where it changes no reading's state it changes nothing.
 func (a *Answer) repeatElsewhere(ctx context.Context) error {
 	for _, t := range otherThresholds {
@@ -99,7 +99,7 @@ func (a *Answer) repeatElsewhere(ctx context.Context) error {
 			case err != nil:
 				return err
 			default:
-				s.Changed = changed(a, other)
+				s.Changes = changes(a, other)
 			}
 		}
 		a.Sensitivity = append(a.Sensitivity, s)
@@ -116,35 +116,41 @@ func (a *Answer) anyStateChanges(t bondtrial.Percent) bool {
 	return false
 }
 
-// changed counts pairs and effects with another verdict. A pair may come the
-// other way round.
-func changed(a, b *Answer) int {
-	type key struct{ wood, factors, a, b string }
-	keyOf := func(p *Pair, swap bool) key {
-		x, y := p.A, p.B
-		if swap {
-			x, y = y, x
+// changes lists the pairs and effects that have another verdict in b. A pair may
+// come the other way round there.
+func changes(a, b *Answer) []Change {
+	verdict := func(p *Pair) Verdict {
+		for k := range b.Pairs {
+			q := &b.Pairs[k]
+			switch {
+			case !q.Same(p.Condition):
+			case q.A == p.A && q.B == p.B:
+				return q.Verdict
+			case q.A == p.B && q.B == p.A:
+				return q.Verdict.reversed()
+			}
 		}
-		return key{p.Wood, fmt.Sprint(p.Factors), x, y}
+		return NotSettled
 	}
-	verdicts := make(map[key]Verdict)
-	for k := range b.Pairs {
-		p := &b.Pairs[k]
-		verdicts[keyOf(p, false)] = p.Verdict
-		verdicts[keyOf(p, true)] = p.Verdict.reversed()
-	}
-	n := 0
+	var out []Change
 	for k := range a.Pairs {
-		if verdicts[keyOf(&a.Pairs[k], false)] != a.Pairs[k].Verdict {
-			n++
+		p := &a.Pairs[k]
+		if v := verdict(p); v != p.Verdict {
+			out = append(out, Change{Condition: p.Condition, A: p.A, B: p.B, Was: p.Verdict, Is: v})
 		}
 	}
 	for k := range a.Effects {
-		if k >= len(b.Effects) || a.Effects[k].Verdict != b.Effects[k].Verdict {
-			n++
+		e := &a.Effects[k]
+		if k < len(b.Effects) && b.Effects[k].Verdict == e.Verdict {
+			continue
 		}
+		c := Change{Factor: e.Factor, A: e.A, B: e.B, Was: e.Verdict, Is: NotSettled}
+		if k < len(b.Effects) {
+			c.Is = b.Effects[k].Verdict
+		}
+		out = append(out, c)
 	}
-	return n
+	return out
 }
 
 func (v Verdict) reversed() Verdict {

@@ -297,7 +297,7 @@ func TestSensitivity(t *testing.T) {
 	rs := append(readings("Tarn", 5, 6, 5.5, 5.2), readings("Fell", 7, 8, 7.5, 7.2)...)
 	a := compute(t, rs, quick())
 	for _, s := range a.Sensitivity {
-		if s.Changed != 0 || s.Failed != "" {
+		if len(s.Changes) != 0 || s.Failed != "" {
 			t.Errorf("no share of wood, and yet at %v: %+v", s.Threshold, s)
 		}
 	}
@@ -310,8 +310,10 @@ func TestSensitivity(t *testing.T) {
 	if a.Pairs[0].Verdict != Stronger {
 		t.Fatalf("Fell over Tarn: %s", a.Pairs[0].Verdict)
 	}
-	if s := a.Sensitivity; s[0].Threshold != 50 || s[0].Changed != 1 || s[1].Threshold != 90 || s[1].Changed != 0 {
+	if s := a.Sensitivity; s[0].Threshold != 50 || len(s[0].Changes) != 1 || s[1].Threshold != 90 || len(s[1].Changes) != 0 {
 		t.Errorf("sensitivity %+v: at 50 %% all readings of one adhesive are bounds", s)
+	} else if c := s[0].Changes[0]; c.A != "Fell" || c.B != "Tarn" || c.Was != Stronger || c.Is == Stronger {
+		t.Errorf("the change is %+v", c)
 	}
 	for i := range rs {
 		rs[i].WoodFailure = 60

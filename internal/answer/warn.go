@@ -77,7 +77,11 @@ func (a *Answer) warnRecords(add func(string, ...any)) {
 		add("No boards are named: if pieces came from different boards, differences between boards hide in the scatter, and adhesives that happened to share a good board look better than they are.")
 	}
 	if few > 0 {
-		add("%d of %d cells have fewer than 10 specimens: their 5th percentiles are rough.", few, len(a.Cells))
+		where := "everywhere"
+		if few < len(a.Cells) {
+			where = fmt.Sprintf("in %d of %d places", few, len(a.Cells))
+		}
+		add("5th percentiles are rough with fewer than 10 specimens of an adhesive on one wood and condition, as here %s.", where)
 	}
 	if len(a.Cells) > 0 && a.oneAdhesive() {
 		add("There is one adhesive only, so there is nothing to compare it with.")

@@ -6,7 +6,9 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -20,8 +22,8 @@ import (
 type answerFlags struct {
 	control   string
 	factors   []string
-	margin    float64
-	threshold float64
+	margin    percentValue
+	threshold percentValue
 	pooled    bool
 	family    string
 	seed      uint64
@@ -69,8 +71,9 @@ or the file cannot be used.`,
 	fl.SortFlags = false
 	fl.StringVar(&f.control, "control", "", "compare every adhesive with this `ADHESIVE` only, instead of all with all")
 	fl.StringArrayVar(&f.factors, "factor", nil, "`COLUMN` that tells conditions apart, such as damp and dry; may be given more than once")
-	fl.Float64Var(&f.margin, "margin", 15, "`PERCENT` by which two may differ and still count as the same")
-	fl.Float64Var(&f.threshold, "threshold", float64(bondtrial.DefaultThreshold), "`PERCENT` of wood on the broken faces from which the wood is taken to have failed first")
+	f.margin, f.threshold = 15, percentValue(bondtrial.DefaultThreshold)
+	fl.Var(&f.margin, "margin", "`PERCENT` by which two may differ and still count as the same")
+	fl.Var(&f.threshold, "threshold", "`PERCENT` of wood on the broken faces from which the wood is taken to have failed first")
 	fl.BoolVar(&f.pooled, "pooled-scatter", false, "take the scatter to be the same for all adhesives")
 	fl.StringVar(&f.family, "family", "wood", "which comparisons hold together at 95 %: those of one `wood`, or all")
 	fl.StringVar(&f.required, "required", "", "also give the chance that each adhesive exceeds this `STRENGTH`, such as 6MPa or 900psi")
@@ -102,9 +105,9 @@ func (f *answerFlags) settings() (answer.Settings, bondtrial.Units, error) {
 	}
 	switch {
 	case !(f.margin > 0 && f.margin < 100):
-		return set, units, fmt.Errorf("--margin %v: give percent above 0 and below 100", f.margin)
+		return set, units, fmt.Errorf("--margin %v: give per cent above 0 and below 100", float64(f.margin))
 	case !(f.threshold > 0 && f.threshold <= 100):
-		return set, units, fmt.Errorf("--threshold %v: give percent above 0, at most 100", f.threshold)
+		return set, units, fmt.Errorf("--threshold %v: give per cent above 0, at most 100", float64(f.threshold))
 	case f.draws < 4000 || f.draws > 2_000_000:
 		return set, units, fmt.Errorf("--draws %d: give from 4000 to 2000000", f.draws)
 	case f.area < 0:
@@ -123,8 +126,8 @@ func (f *answerFlags) settings() (answer.Settings, bondtrial.Units, error) {
 			return set, units, fmt.Errorf("--required: %w", err)
 		}
 	}
-	set.Control, set.Factors = f.control, f.factors
-	set.Margin, set.Threshold = f.margin/100, bondtrial.Percent(f.threshold)
+	set.Factors = f.factors
+	set.Margin, set.Threshold = float64(f.margin)/100, bondtrial.Percent(f.threshold)
 	set.PooledScatter, set.Seed, set.Draws = f.pooled, f.seed, f.draws
 	return set, units, nil
 }
@@ -142,20 +145,26 @@ func (f *answerFlags) run(c *cobra.Command, path string) error {
 		return err
 	}
 	for _, note := range data.Notes {
-		fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", data.Name, note)
+		if !slices.Contains(data.Warnings, note) { // those are printed with the answer
+			fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", data.Name, note)
+		}
 	}
+	set.Control = adhesiveNamed(f.control, data.Readings)
 	a, err := compute(c, data.Readings, set)
 	if err != nil {
 		return fmt.Errorf("%s: %w", data.Name, err)
 	}
-	a.Warnings = append(append([]string{}, sentences(data.Warnings)...), a.Warnings...)
+	a.Warnings = append(a.Warnings, sentences(data.Warnings)...)
 	if f.html != "" {
-		if err := writeReport(f.html, a, publish.Source{Name: data.Name, SHA256: data.SHA256}, units); err != nil {
+		if err := writeReport(f.html, a, publish.Source{Name: filepath.Base(data.Name), SHA256: data.SHA256, Date: time.Now()}, units); err != nil {
 			return err
 		}
 		fmt.Fprintf(c.ErrOrStderr(), "report: %s\n", f.html)
 	}
 	if f.json {
+		if f.required != "" {
+			fmt.Fprintln(c.ErrOrStderr(), "--required: the form for programs has no place for that chance; it is in the answer for people and in the report")
+		}
 		return publish.JSON(c.OutOrStdout(), a)
 	}
 	return publish.Text(c.OutOrStdout(), a, units)
@@ -194,11 +203,36 @@ func readTable(ctx context.Context, stdin io.Reader, path string, opt table.Opti
 	}
 }
 
+// adhesiveNamed returns the adhesive that is called name but for capitals and
+// spaces around it, or name itself where there is not exactly one.
+func adhesiveNamed(name string, readings []bondtrial.Reading) string {
+	found := ""
+	for _, r := range readings {
+		switch {
+		case r.Adhesive == name:
+			return name
+		case !strings.EqualFold(strings.TrimSpace(name), r.Adhesive) || r.Adhesive == found:
+		case found != "":
+			return name
+		default:
+			found = r.Adhesive
+		}
+	}
+	if found == "" {
+		return name
+	}
+	return found
+}
+
 // sentences turns notes into sentences.
 func sentences(notes []string) []string {
 	var out []string
 	for _, n := range notes {
-		out = append(out, strings.ToUpper(n[:1])+n[1:]+".")
+		n = strings.ToUpper(n[:1]) + n[1:]
+		if !strings.ContainsAny(n[len(n)-1:], ".?!") {
+			n += "."
+		}
+		out = append(out, n)
 	}
 	return out
 }

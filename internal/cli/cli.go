@@ -74,8 +74,6 @@ Start with "bondtrial demo", then try "bondtrial answer" on a table of your own.
 		SilenceErrors: true,
 	}
 	root.AddCommand(newAnswer(), newDemo())
-	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return fmt.Errorf("%w; see \"%s --help\"", err, c.CommandPath())
-	})
+	root.SetFlagErrorFunc(flagError)
 	return root
 }

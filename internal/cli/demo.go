@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -64,7 +66,7 @@ func runDemo(c *cobra.Command, dir string, units bondtrial.Units) error {
 		return err
 	}
 	report := filepath.Join(dir, "report.html")
-	if err := writeReport(report, a, publish.Source{Name: filepath.Base(path), SHA256: data.SHA256}, units); err != nil {
+	if err := writeReport(report, a, publish.Source{Name: filepath.Base(path), SHA256: data.SHA256, Date: time.Now()}, units); err != nil {
 		return err
 	}
 	out := c.OutOrStdout()
@@ -74,8 +76,17 @@ func runDemo(c *cobra.Command, dir string, units bondtrial.Units) error {
 	}
 	reportTruth(out, a)
 	fmt.Fprintf(out, "\nReadings: %s\nReport:   %s  (open it in a browser)\n", path, report)
-	fmt.Fprintf(out, "Try:      bondtrial answer %s --factor %s --control %q\n", path, simulate.DemoFactor, simulate.DemoControls[0])
+	fmt.Fprintf(out, "Try:      %s answer %s --factor %s --control %q\n", invocation(), path, simulate.DemoFactor, simulate.DemoControls[0])
 	return nil
+}
+
+// invocation is how a person runs this program: by its name, or, where "go run"
+// has built it to run once, so.
+func invocation() string {
+	if exe, err := os.Executable(); err == nil && strings.Contains(filepath.ToSlash(exe), "/go-build") {
+		return "go run ./cmd/bondtrial"
+	}
+	return "bondtrial"
 }
 
 // writeUnlessChanged writes a file of the demo, but not over one that somebody

@@ -30,12 +30,13 @@ func linearTicks(high float64, most int) []tick {
 	return ticks
 }
 
-// ratioLadders are places for ticks on an axis of ratios, finest first. Each is
-// the same above and below 1, and repeats.
+// ratioLadders are places for ticks on an axis of ratios, finest first.
 var ratioLadders = [][]float64{
-	{0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.25, 1.4, 1.6},
-	{0.125, 0.18, 0.25, 0.35, 0.5, 0.7, 1, 1.4, 2, 2.8, 4, 5.6, 8},
-	{0.125, 0.25, 0.5, 1, 2, 4, 8},
+	{0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6},
+	{0.6, 0.8, 1, 1.2, 1.4, 1.6},
+	{0.25, 0.5, 0.75, 1, 1.5, 2, 3, 4, 6},
+	{0.1, 0.2, 0.5, 1, 2, 3, 5, 10},
+	{0.1, 0.2, 0.5, 1, 2, 5, 10},
 	{0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100},
 	{0.001, 0.01, 0.1, 1, 10, 100, 1000},
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"bondtrial/internal/answer"
+	"bondtrial/internal/show"
 )
 
 // chanceGroup is what is shown of one condition.
@@ -28,13 +29,13 @@ type chanceBar struct {
 // chanceGroups leaves out conditions with one adhesive only.
 func chanceGroups(a *answer.Answer) []chanceGroup {
 	var groups []chanceGroup
-	for _, cond := range Conditions(a) {
+	for _, cond := range a.Conditions() {
 		g := chanceGroup{heading: heading(cond)}
-		for _, cell := range ranked(a, cond) {
+		for _, cell := range a.In(cond) {
 			for _, c := range a.Best {
-				if c.Adhesive == cell.Adhesive && sameCondition(c.Condition, cond) {
+				if c.Adhesive == cell.Adhesive && c.Same(cond) {
 					g.leans = g.leans || c.Leans
-					g.bars = append(g.bars, chanceBar{c.Adhesive, c.PBest, chance(c.PBest), c.Leans && cell.OnlyAtLeast})
+					g.bars = append(g.bars, chanceBar{c.Adhesive, c.PBest, show.Chance(answer.Value(c.PBest)), c.Leans && cell.OnlyAtLeast})
 				}
 			}
 		}

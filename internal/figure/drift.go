@@ -8,6 +8,7 @@ import (
 
 	"bondtrial"
 	"bondtrial/internal/answer"
+	"bondtrial/internal/show"
 )
 
 // driftPlot is what is shown of one order of work.
@@ -77,9 +78,9 @@ func (d *driftPlot) along(lastOverFirst answer.Value, at float64) float64 {
 
 // statement says what the change is.
 func (d *driftPlot) statement() string {
-	s := fmt.Sprintf("last / first %s", ratio(d.drift.Ratio))
+	s := fmt.Sprintf("last / first %s", show.Ratio(d.drift.Ratio))
 	if d.bounded() {
-		s += fmt.Sprintf(" (%s–%s, 95 %%)", ratio(d.drift.Low), ratio(d.drift.High))
+		s += fmt.Sprintf(" (%s–%s, 95 %%)", show.Ratio(d.drift.Low), show.Ratio(d.drift.High))
 	}
 	switch {
 	case d.drift.Flag:
@@ -94,9 +95,9 @@ func (d *driftPlot) bounded() bool { return d.drift.Low.Exists() && d.drift.High
 
 func (d *driftPlot) alt() string {
 	s := fmt.Sprintf("Strength of %d specimens over the typical strength of their adhesive and condition, in the order of %s. The last is %s times the first",
-		len(d.points), d.drift.Order, ratio(d.drift.Ratio))
+		len(d.points), d.drift.Order, show.Ratio(d.drift.Ratio))
 	if d.bounded() {
-		s += fmt.Sprintf(" (95 %% range %s to %s)", ratio(d.drift.Low), ratio(d.drift.High))
+		s += fmt.Sprintf(" (95 %% range %s to %s)", show.Ratio(d.drift.Low), show.Ratio(d.drift.High))
 	}
 	if d.drift.Flag {
 		return s + ": strength changed along the order."

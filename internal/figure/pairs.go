@@ -1,13 +1,12 @@
 package figure
 
 import (
-	"cmp"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"bondtrial/internal/answer"
+	"bondtrial/internal/show"
 )
 
 // pairTable is what is shown of the comparisons in one condition.
@@ -18,28 +17,13 @@ type pairTable struct {
 }
 
 // pairsIn returns the comparisons in a condition; ok is false where there are
-// none. Without a control the stronger adhesive of a pair comes first.
+// none.
 func pairsIn(a *answer.Answer, cond answer.Condition) (t pairTable, ok bool) {
 	t.control = a.Settings.Control
-	for _, c := range ranked(a, cond) {
+	for _, c := range a.In(cond) {
 		t.adhesives = append(t.adhesives, c.Adhesive)
 	}
-	place := make(map[string]int)
-	for k, n := range t.adhesives {
-		place[n] = k
-	}
-	for _, p := range a.Pairs {
-		if !sameCondition(p.Condition, cond) {
-			continue
-		}
-		if t.control == "" && place[p.A] > place[p.B] {
-			p = flipped(p)
-		}
-		t.pairs = append(t.pairs, p)
-	}
-	slices.SortStableFunc(t.pairs, func(p, q answer.Pair) int {
-		return cmp.Or(cmp.Compare(place[p.A], place[q.A]), cmp.Compare(place[p.B], place[q.B]))
-	})
+	t.pairs = a.PairsIn(cond)
 	return t, len(t.pairs) > 0
 }
 
@@ -50,58 +34,34 @@ func (t *pairTable) find(row, column string) (answer.Pair, bool) {
 		case p.A == row && p.B == column:
 			return p, true
 		case p.A == column && p.B == row:
-			return flipped(p), true
+			return p.Reversed(), true
 		}
 	}
 	return answer.Pair{}, false
 }
 
-// flipped is the same comparison, B over A. What it would take to settle it is
-// left out.
-func flipped(p answer.Pair) answer.Pair {
-	over := func(v answer.Value) answer.Value {
-		if !v.Exists() {
-			return answer.None
-		}
-		return 1 / v
-	}
-	p.A, p.B = p.B, p.A
-	p.Ratio = over(p.Ratio)
-	p.Low, p.High = over(p.High), over(p.Low)
-	p.LowSim, p.HighSim = over(p.HighSim), over(p.LowSim)
-	p.Low90, p.High90 = over(p.High90), over(p.Low90)
-	p.PAStronger = 1 - p.PAStronger
-	p.Settle = answer.Settle{}
-	switch p.Verdict {
-	case answer.Stronger:
-		p.Verdict = answer.Weaker
-	case answer.Weaker:
-		p.Verdict = answer.Stronger
-	}
-	return p
-}
-
 // pairWords is how a comparison is written.
 type pairWords struct {
 	ratio    string // "1.31", or "≥ 1.12" where one side is only at least
-	interval string // "1.04–1.65"; empty where an end does not exist
+	interval string // the interval behind the verdict, "1.04–1.65"; empty where an end does not exist
 	verdict  string
 	ground   role
 }
 
 func words(p answer.Pair) pairWords {
-	w := pairWords{ratio: "–"}
-	low, high := p.LowSim.Exists(), p.HighSim.Exists()
+	w := pairWords{ratio: show.None}
+	l, h := deciding(p)
+	low, high := l.Exists(), h.Exists()
 	switch {
 	case p.Ratio.Exists():
-		w.ratio = ratio(p.Ratio)
+		w.ratio = show.Ratio(p.Ratio)
 	case low:
-		w.ratio = "≥ " + ratio(p.LowSim)
+		w.ratio = "≥ " + show.Ratio(p.LowSim)
 	case high:
-		w.ratio = "≤ " + ratio(p.HighSim)
+		w.ratio = "≤ " + show.Ratio(p.HighSim)
 	}
 	if low && high {
-		w.interval = ratio(p.LowSim) + "–" + ratio(p.HighSim)
+		w.interval = show.Ends(l, h)
 	}
 	switch p.Verdict {
 	case answer.Stronger:
@@ -121,17 +81,27 @@ func words(p answer.Pair) pairWords {
 	return w
 }
 
+// deciding returns the interval that the verdict rests on: the simultaneous one, or
+// for "same" the single 90 % interval.
+func deciding(p answer.Pair) (low, high answer.Value) {
+	if p.Verdict == answer.Same {
+		return p.Low90, p.High90
+	}
+	return p.LowSim, p.HighSim
+}
+
 // sense says in words what a comparison comes to.
 func sense(p answer.Pair) string {
 	w := words(p)
 	between := ""
 	switch {
 	case p.LowSim.Exists() && p.HighSim.Exists():
-		between = fmt.Sprintf("%s times (%s to %s)", w.ratio, ratio(p.LowSim), ratio(p.HighSim))
+		low, high := deciding(p)
+		between = fmt.Sprintf("%s times (%s to %s)", w.ratio, show.Ratio(low), show.Ratio(high))
 	case p.LowSim.Exists():
-		between = fmt.Sprintf("at least %s times", ratio(p.LowSim))
+		between = fmt.Sprintf("at least %s times", show.Ratio(p.LowSim))
 	case p.HighSim.Exists():
-		between = fmt.Sprintf("at most %s times", ratio(p.HighSim))
+		between = fmt.Sprintf("at most %s times", show.Ratio(p.HighSim))
 	default:
 		between = "both are only at least"
 	}
@@ -140,7 +110,7 @@ func sense(p answer.Pair) string {
 	case answer.Stronger, answer.Weaker:
 		return fmt.Sprintf("%s is %s than %s: %s", a, w.verdict, b, between)
 	case answer.Same:
-		return fmt.Sprintf("%s is the same as %s: %s", a, b, between)
+		return fmt.Sprintf("%s is the same as %s by the 90 %% interval: %s", a, b, between)
 	case answer.AtLeast:
 		return fmt.Sprintf("%s over %s: %s", a, b, between)
 	}
@@ -183,7 +153,7 @@ func verdictMeaning(r role, margin float64) string {
 	case weaker:
 		return "weaker: interval below 1"
 	case same:
-		return fmt.Sprintf("same: the 90 %% interval of the pair within ±%.0f %%", 100*margin)
+		return fmt.Sprintf("same: the pair's own 90 %% interval, shown here, lies within ±%.0f %%", 100*margin)
 	case oneSided:
 		return "at least, at most: one side has no upper end"
 	}
@@ -218,7 +188,7 @@ func grounds(pairs []answer.Pair, both bool) []role {
 	for _, p := range pairs {
 		has[words(p).ground] = true
 		if both {
-			has[words(flipped(p)).ground] = true
+			has[words(p.Reversed()).ground] = true
 		}
 	}
 	var out []role

@@ -113,7 +113,7 @@ func (q *pairSquare) fit() bool {
 		q.cell, q.strong = typeface{size: size}, typeface{size: size, bold: true}
 		widest := q.cell.width("not settled")
 		for _, p := range q.t.pairs {
-			for _, w := range []pairWords{words(p), words(flipped(p))} {
+			for _, w := range []pairWords{words(p), words(p.Reversed())} {
 				widest = max(widest, q.cell.width(w.interval), q.strong.width(w.ratio))
 			}
 		}

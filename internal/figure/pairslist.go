@@ -176,7 +176,7 @@ func (l *pairList) ground(p *pen, rows []listRow) {
 }
 
 func (l *pairList) interval(p *pen, pair answer.Pair, y float64) {
-	low, high := pair.LowSim, pair.HighSim
+	low, high := deciding(pair)
 	switch {
 	case low.Exists() && high.Exists():
 		l.span(p, l.x(float64(low)), l.x(float64(high)), y, float64(low) >= l.low, float64(high) <= l.high)

@@ -27,7 +27,7 @@ func figures(a *answer.Answer, s Style) []named {
 		}
 	}
 	add("strength", Strength(a, s))
-	for k, c := range Conditions(a) {
+	for k, c := range a.Conditions() {
 		add(fmt.Sprintf("pairs%d", k+1), Pairs(a, c, s))
 	}
 	add("chance", Chance(a, s))

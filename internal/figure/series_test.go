@@ -175,7 +175,7 @@ func TestPairsReverse(t *testing.T) {
 		if got := w.ratio + " " + w.interval + " " + w.verdict; !ok || got != c.want || p.A != c.row || p.B != c.column {
 			t.Errorf("%s over %s: %q, want %q", c.row, c.column, got, c.want)
 		}
-		if back := flipped(flipped(p)); words(back) != w {
+		if back := p.Reversed().Reversed(); words(back) != w {
 			t.Errorf("%s over %s twice reversed: %v, want %v", c.row, c.column, words(back), w)
 		}
 	}
@@ -192,10 +192,10 @@ func TestPairsWithControl(t *testing.T) {
 			continue
 		}
 		a := s.answer(t)
-		for _, cond := range Conditions(a) {
+		for _, cond := range a.Conditions() {
 			table, ok := pairsIn(a, cond)
 			var want []string
-			for _, c := range ranked(a, cond) {
+			for _, c := range a.In(cond) {
 				if c.Adhesive != "Ghyll" {
 					want = append(want, c.Adhesive)
 				}

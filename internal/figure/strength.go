@@ -9,6 +9,7 @@ import (
 
 	"bondtrial"
 	"bondtrial/internal/answer"
+	"bondtrial/internal/show"
 )
 
 // strengthPanel is what is shown of one condition. Strengths are in the unit
@@ -46,13 +47,13 @@ func strengthPanels(a *answer.Answer, u bondtrial.Units) []strengthPanel {
 		return u.Stress(float64(v))
 	}
 	var panels []strengthPanel
-	for _, cond := range Conditions(a) {
+	for _, cond := range a.Conditions() {
 		none := math.NaN()
 		p := strengthPanel{heading: heading(cond), wood: woodBar{none, none, none, none}}
 		if w := woodLimit(a, cond.Wood); w != nil {
 			p.wood = woodBar{scale(w.Low), scale(w.Typical), scale(w.High), scale(w.Handbook)}
 		}
-		for _, c := range ranked(a, cond) {
+		for _, c := range a.In(cond) {
 			row := strengthRow{adhesive: c.Adhesive, count: count(c),
 				low: scale(c.Low), typical: scale(c.Typical), high: scale(c.High), atLeast: scale(c.AtLeast)}
 			if c.OnlyAtLeast {
@@ -103,17 +104,17 @@ func woodLimit(a *answer.Answer, wood string) *answer.WoodLimit {
 // strengthAlt says in words what the strengths are.
 func strengthAlt(a *answer.Answer, u bondtrial.Units) string {
 	var out []string
-	for _, cond := range Conditions(a) {
+	for _, cond := range a.Conditions() {
 		var parts []string
-		for _, c := range ranked(a, cond) {
+		for _, c := range a.In(cond) {
 			parts = append(parts, fmt.Sprintf("%s %s (%s)", clean(c.Adhesive), strengthWords(c, u), count(c)))
 		}
 		if w := woodLimit(a, cond.Wood); w != nil {
 			if w.Typical.Exists() {
-				parts = append(parts, fmt.Sprintf("the wood's own strength %s, %s to %s", strength(u, w.Typical), strength(u, w.Low), strength(u, w.High)))
+				parts = append(parts, fmt.Sprintf("the wood's own strength %s, %s to %s", show.Strength(u, w.Typical), show.Strength(u, w.Low), show.Strength(u, w.High)))
 			}
 			if w.Handbook.Exists() {
-				parts = append(parts, "handbook "+strength(u, w.Handbook))
+				parts = append(parts, "handbook "+show.Strength(u, w.Handbook))
 			}
 		}
 		out = append(out, fmt.Sprintf("On %s: %s", heading(cond), sentence(parts)))
@@ -124,9 +125,9 @@ func strengthAlt(a *answer.Answer, u bondtrial.Units) string {
 func strengthWords(c *answer.Cell, u bondtrial.Units) string {
 	switch {
 	case c.OnlyAtLeast && c.AtLeast.Exists():
-		return "at least " + strength(u, c.AtLeast)
+		return "at least " + show.Strength(u, c.AtLeast)
 	case c.Typical.Exists():
-		return fmt.Sprintf("%s, %s to %s", strength(u, c.Typical), strength(u, c.Low), strength(u, c.High))
+		return fmt.Sprintf("%s, %s to %s", show.Strength(u, c.Typical), show.Strength(u, c.Low), show.Strength(u, c.High))
 	}
 	return "cannot be told"
 }

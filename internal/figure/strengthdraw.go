@@ -10,6 +10,7 @@ import (
 
 	"bondtrial"
 	"bondtrial/internal/answer"
+	"bondtrial/internal/show"
 )
 
 // Strength draws the strength of every adhesive in every condition: each specimen
@@ -189,7 +190,7 @@ func (l *strengthLayout) rangeTo(r *strengthRow) string {
 	if math.IsNaN(r.high) {
 		return ""
 	}
-	return "range\u00a0to\u00a0" + strength(bondtrial.SI, answer.Value(r.high)) // in the unit that is shown already
+	return "range\u00a0to\u00a0" + show.InUnit(l.style.Units, r.high)
 }
 
 // rowTexts writes the names and the counts.
@@ -307,7 +308,7 @@ func (l *strengthLayout) woodLabels(w woodBar) {
 		if math.IsNaN(c.v) {
 			continue
 		}
-		s := c.what + strength(bondtrial.SI, answer.Value(c.v)) // in the unit that is shown already
+		s := c.what + show.InUnit(l.style.Units, c.v)
 		width := l.small.width(s)
 		x := min(max(l.x(c.v)-width/2, l.x0), l.right()-width)
 		ls = append(ls, label{l.x(c.v), x, width, s})

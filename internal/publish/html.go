@@ -7,16 +7,20 @@ import (
 	"io"
 	"math"
 	"runtime/debug"
+	"slices"
+	"time"
 
 	"bondtrial"
 	"bondtrial/internal/answer"
 	"bondtrial/internal/figure"
+	"bondtrial/internal/show"
 )
 
 // Source names the table of readings an answer came from.
 type Source struct {
-	Name   string
+	Name   string // without folders
 	SHA256 string
+	Date   time.Time // of the answer; zero: not said
 }
 
 //go:embed report.html
@@ -30,6 +34,7 @@ var reportTemplate = template.Must(template.New("report").Parse(reportHTML))
 // report is what the template shows. Every string is ready to print.
 type report struct {
 	Title    string
+	Origin   string
 	CSS      template.CSS
 	Headline []string
 	Counts   string
@@ -40,6 +45,7 @@ type report struct {
 	Sections []sheet
 	Checks   []string
 	Warnings []string
+	Design   string // the caution that stands on top
 	Cautions []string
 	Readings sheet
 	Made     []string
@@ -67,9 +73,9 @@ type sheet struct {
 func HTML(out io.Writer, a *answer.Answer, src Source, u bondtrial.Units) error {
 	w := NewWords(a, u)
 	r := report{
-		Title: "Answer from " + src.Name, CSS: template.CSS(reportCSS + figure.ThemeCSS()),
+		Title: w.title(), Origin: src.origin(), CSS: template.CSS(reportCSS + figure.ThemeCSS()),
 		Headline: allGlued(w.Headline()), Counts: w.counts(),
-		Checks: allGlued(w.checkSentences()), Warnings: allGlued(a.Warnings), Cautions: Cautions,
+		Checks: allGlued(w.checkSentences()), Warnings: allGlued(a.Warnings), Design: Cautions[0], Cautions: Cautions[1:],
 		Sections: []sheet{w.strengthSheet(), w.woodSheet(), w.spreadSheet()},
 		Readings: w.readingSheet(), Made: w.made(src),
 	}
@@ -78,8 +84,7 @@ func HTML(out io.Writer, a *answer.Answer, src Source, u bondtrial.Units) error 
 	for _, d := range a.Drifts {
 		r.Drift = append(r.Drift, w.pictures(func(a *answer.Answer, s figure.Style) *figure.Figure { return figure.Drift(a, d.Order, s) })...)
 	}
-	for _, cells := range w.conditions() {
-		c := cells[0].Condition
+	for _, c := range a.Conditions() {
 		s := pairSection{Title: sectionTitle(c), Table: w.pairSheet(c)}
 		p := w.pictures(func(a *answer.Answer, st figure.Style) *figure.Figure { return figure.Pairs(a, c, st) })
 		if len(p) == 0 || len(s.Table.Rows) == 0 {
@@ -89,6 +94,36 @@ func HTML(out io.Writer, a *answer.Answer, src Source, u bondtrial.Units) error 
 		r.Pairs = append(r.Pairs, s)
 	}
 	return reportTemplate.Execute(out, r)
+}
+
+// title says what was compared.
+func (w *Words) title() string {
+	var adhesives, woods []string
+	for _, c := range w.a.Cells {
+		if !slices.Contains(adhesives, c.Adhesive) {
+			adhesives = append(adhesives, c.Adhesive)
+		}
+		if c.Wood != "" && !slices.Contains(woods, c.Wood) {
+			woods = append(woods, c.Wood)
+		}
+	}
+	s := show.List(adhesives)
+	if n := len(adhesives); n > 3 {
+		s = upperFirst(show.Count(n)) + " adhesives"
+	}
+	if len(woods) > 0 {
+		s += " on " + show.List(woods)
+	}
+	return s
+}
+
+// origin says where and when an answer comes from.
+func (src Source) origin() string {
+	s := "Answered from " + src.Name
+	if !src.Date.IsZero() {
+		s += " on " + src.Date.Format("2 January 2006")
+	}
+	return s + "."
 }
 
 func sectionTitle(c answer.Condition) string { return upperFirst(c.String()) }
@@ -109,24 +144,24 @@ func (w *Words) strengthSheet() sheet {
 	unit := w.units.StressUnit()
 	s := sheet{
 		ID: "strengths", Title: "How strong",
-		Note: "Typical: the median strength of such joints, with its 95 % interval. Scatter: standard deviation within boards. " +
-			"5th percentile: of single joints, at 75 % confidence. Median: by Kaplan and Meier, for checking; it does not exist where the wood ended half of them or more.",
-		Head: []string{"Where", "Adhesive", "n", "In the wood", "Typical, " + unit, "95 % interval", "Scatter", "5th percentile, " + unit, "Median, " + unit},
+		Note: "Typical: half of such joints are stronger, with its 95 % interval. " + overReadings + " Scatter: standard deviation within boards. " +
+			"5th percentile: of single joints, at 75 % confidence. Kaplan–Meier median: for checking; it does not exist where the wood ended half of them or more.",
+		Head: []string{"Where", "Adhesive", "n", "In the wood", "Typical, " + unit, "95 % interval", "Scatter", "5th percentile, " + unit, "Kaplan–Meier median, " + unit},
 	}
 	exceed := w.a.Settings.Required > 0
 	if exceed {
-		s.Head = append(s.Head, "Chance above "+w.Stress(answer.Value(w.a.Settings.Required)))
+		s.Head = append(s.Head, "Chance above "+show.WithUnit(w.units, answer.Value(w.a.Settings.Required)))
 	}
-	for _, cells := range w.conditions() {
-		for _, c := range cells {
-			interval := w.Number(c.Low) + "–" + w.Number(c.High)
-			typical := w.Number(c.Typical)
+	for _, cond := range w.a.Conditions() {
+		for _, c := range w.a.In(cond) {
+			interval := w.number(c.Low) + "–" + w.number(c.High)
+			typical := w.number(c.Typical)
 			if c.OnlyAtLeast {
-				typical, interval = "at least "+w.Number(c.AtLeast), "–"
+				typical, interval = "at least "+w.number(c.AtLeast), "–"
 			}
-			row := []string{c.Condition.String(), c.Adhesive, fmt.Sprint(c.N), inWood(c), typical, interval, scatter(c.SDLog), w.Number(c.Char5), w.Number(c.Median)}
+			row := []string{c.Condition.String(), c.Adhesive, fmt.Sprint(c.N), inWood(c), typical, interval, scatter(c.SDLog), w.number(c.Char5), w.number(c.Median)}
 			if exceed {
-				row = append(row, chance(c.PExceed))
+				row = append(row, show.Chance(c.PExceed))
 			}
 			s.Rows = append(s.Rows, row)
 		}
@@ -147,12 +182,9 @@ func numbersAfter(k, n int) []bool {
 func (w *Words) pairSheet(c answer.Condition) sheet {
 	s := sheet{Head: []string{"Comparison", "Ratio", "95 % alone", "95 % together", "Chance first is stronger", "Verdict", "What would settle it"},
 		Numbers: []bool{false, true, true, true, true, false, false}}
-	for _, p := range w.a.Pairs {
-		if p.Condition.String() != c.String() {
-			continue
-		}
-		s.Rows = append(s.Rows, []string{p.A + " / " + p.B, ratio(p.Ratio), ends(p.Low, p.High), ends(p.LowSim, p.HighSim), chance(p.PAStronger),
-			w.VerdictWords(p.Verdict), w.Settle(p)})
+	for _, p := range w.a.PairsIn(c) {
+		s.Rows = append(s.Rows, []string{p.A + " / " + p.B, show.Ratio(p.Ratio), show.Ends(p.Low, p.High), show.Ends(p.LowSim, p.HighSim), show.Chance(p.PAStronger),
+			w.VerdictWords(p), w.Settle(p)})
 	}
 	return s
 }
@@ -161,15 +193,15 @@ func (w *Words) woodSheet() sheet {
 	unit := w.units.StressUnit()
 	s := sheet{
 		ID: "wood", Title: "The wood's own strength in this joint",
-		Note: "Where the wood failed first the reading is its strength, where the bond broke the wood was at least that strong. Handbook: shear along the grain, Wood Handbook (FPL-GTR-282), table 5-3.",
+		Note: "Where the wood failed first the reading is its strength, where the bond broke the wood was at least that strong. Handbook: shear along the grain, Wood Handbook (FPL-GTR-282), table 5-3. –: the wood failed fewer than twice, too seldom to tell.",
 		Head: []string{"Wood", "n", "In the wood", "Typical, " + unit, "95 % interval", "Handbook, " + unit, "Handbook's wood"},
 	}
 	for _, l := range w.a.WoodLimits {
 		interval := "–"
 		if l.Low.Exists() {
-			interval = w.Number(l.Low) + "–" + w.Number(l.High)
+			interval = w.number(l.Low) + "–" + w.number(l.High)
 		}
-		s.Rows = append(s.Rows, []string{woodName(l.Wood), fmt.Sprint(l.N), fmt.Sprint(l.Broke), w.Number(l.Typical), interval, w.Number(l.Handbook), l.HandbookNote})
+		s.Rows = append(s.Rows, []string{woodName(l.Wood), fmt.Sprint(l.N), fmt.Sprint(l.Broke), w.number(l.Typical), interval, w.number(l.Handbook), l.HandbookNote})
 	}
 	s.Numbers = []bool{false, true, true, true, true, true, false}
 	return s
@@ -205,13 +237,13 @@ func (w *Words) readingSheet() sheet {
 		faces := "–"
 		switch {
 		case !math.IsNaN(float64(r.WoodFailure)):
-			faces = Trim(float64(r.WoodFailure)) + " %"
+			faces = show.Trim(float64(r.WoodFailure)) + " %"
 		case r.Failure != "":
 			faces = string(r.Failure)
 		}
 		strength := "–"
 		if r.Strength > 0 {
-			strength = w.Number(answer.Value(r.Strength))
+			strength = w.number(answer.Value(r.Strength))
 		}
 		remark := r.Note
 		if r.SetAside != "" {
@@ -232,13 +264,9 @@ func (w *Words) made(src Source) []string {
 	s := []string{
 		fmt.Sprintf("Readings: %s, SHA-256 %s.", src.Name, src.SHA256),
 		fmt.Sprintf("Made by bondtrial %s with seed %d and %d draws (R-hat at most %.3f, effective size at least %.0f).", Version(), set.Seed, w.a.Draws, w.a.Fit.MaxRHat, w.a.Fit.MinESS),
-		fmt.Sprintf("Wood failure counts from %s %%. Two count as the same within ±%s %%.", Trim(float64(set.Threshold)), w.margin()),
+		fmt.Sprintf("Wood failure counts from %s %%. Two count as the same within ±%s %%.", show.Trim(float64(set.Threshold)), w.margin()),
 	}
-	together := "Intervals \"together\" hold at once, at 95 %, for all comparisons of one wood and condition."
-	if set.Family == answer.AllWoods {
-		together = "Intervals \"together\" hold at once, at 95 %, for all comparisons of the trial."
-	}
-	s = append(s, together)
+	s = append(s, "Intervals \"together\" hold at once, at 95 %, for "+w.together()+".")
 	if set.PooledScatter {
 		s = append(s, "The scatter is taken to be the same for all adhesives.")
 	}

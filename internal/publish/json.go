@@ -141,7 +141,8 @@ func JSON(w io.Writer, a *answer.Answer) error {
 	for _, s := range a.Sensitivity {
 		js := jsonSensitivity{ThresholdPct: float64(s.Threshold)}
 		if s.Failed == "" {
-			js.Changed = &s.Changed
+			changed := len(s.Changes)
+			js.Changed = &changed
 		}
 		j.Sensitivity = append(j.Sensitivity, js)
 	}

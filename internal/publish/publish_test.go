@@ -143,7 +143,7 @@ func TestJSONNullsAndFullPrecision(t *testing.T) {
 
 func TestHTMLIsOneSoundFile(t *testing.T) {
 	var b bytes.Buffer
-	if err := HTML(&b, trial(t, func(s *answer.Settings) { s.Required = 6 }), Source{"readings <1>.csv", "abc"}, bondtrial.SI); err != nil {
+	if err := HTML(&b, trial(t, func(s *answer.Settings) { s.Required = 6 }), Source{Name: "readings <1>.csv", SHA256: "abc"}, bondtrial.SI); err != nil {
 		t.Fatal(err)
 	}
 	text := b.String()
@@ -189,15 +189,15 @@ func TestTextSaysWhatIsKnown(t *testing.T) {
 	}
 	text := b.String()
 	for _, want := range []string{
-		"On ash, damp: ", "With Fell the wood failed first every time (4 of 4): it holds at least ",
+		"On ash, damp: ", "With Fell (4 of 4) the wood failed first every time: it holds at least ",
 		"23 readings used, 8 ended in the wood, 1 ended at the rig's limit, 1 set aside.",
-		"at least ", "one-sided only", "Prep, damp against dry", "Along the order of glueing", "Caution: ",
+		"at least ", "one-sided only", "Prep: ", "Along the order of glueing", "Caution: ",
 	} {
 		if !strings.Contains(strings.Join(strings.Fields(text), " "), strings.Join(strings.Fields(want), " ")) {
 			t.Errorf("the text has no %q:\n%s", want, text)
 		}
 	}
-	if !strings.HasPrefix(text, "On ash, damp: ") {
+	if !strings.HasPrefix(text, "In short, of the two woods and conditions: ") {
 		t.Errorf("the text does not begin with the sentence: %.60s", text)
 	}
 	for _, line := range strings.Split(text, "\n") {
@@ -207,37 +207,25 @@ func TestTextSaysWhatIsKnown(t *testing.T) {
 	}
 }
 
-func TestUnits(t *testing.T) {
-	a := trial(t, nil)
-	si, us := NewWords(a, bondtrial.SI), NewWords(a, bondtrial.US)
-	for _, c := range []struct {
-		v      answer.Value
-		si, us string
-	}{
-		{8.123, "8.1 MPa", "1180 psi"}, {0.0524, "0.05 MPa", "7.6 psi"}, {123.4, "123 MPa", "17900 psi"}, {answer.None, "–", "–"},
-	} {
-		if got := si.Stress(c.v); got != c.si {
-			t.Errorf("%v: %s, want %s", c.v, got, c.si)
-		}
-		if got := us.Stress(c.v); got != c.us {
-			t.Errorf("%v: %s, want %s", c.v, got, c.us)
-		}
-	}
-}
-
-func TestMargin(t *testing.T) {
+func TestOver(t *testing.T) {
 	for _, c := range []struct {
 		ratio, low, high answer.Value
-		want             string
+		verdict          answer.Verdict
+		over, by         string
 	}{
-		{1.31, 1.04, 1.65, "31 % (4–65 %)"},
-		{0.69, 0.35, 0.96, "31 % (4–65 %)"},
-		{2.41, 1.9, 3.0, "2.41 times (1.90–3.00)"},
-		{answer.None, 1.2, answer.None, "at least 20 %"},
-		{answer.None, answer.None, 0.8, "at least 20 %"},
+		{1.31, 1.04, 1.65, answer.Stronger, "stronger than Fell by 31 % (4–65 %)", "by 31 % (4–65 %)"},
+		{0.69, 0.35, 0.96, answer.Weaker, "weaker than Fell by 31 % (4–65 %)", "by 31 % (4–65 %)"},
+		{2.41, 1.9, 3.0, answer.Stronger, "2.41 times as strong as Fell (1.90–3.00)", "2.41 times as strong (1.90–3.00)"},
+		{answer.None, 1.2, answer.None, answer.Stronger, "stronger than Fell by at least 20 %", "by at least 20 %"},
+		{answer.None, 2.2, answer.None, answer.Stronger, "at least 2.20 times as strong as Fell", "at least 2.20 times as strong"},
+		{answer.None, answer.None, 0.8, answer.Weaker, "weaker than Fell by at least 20 %", "by at least 20 %"},
 	} {
-		if got := Margin(answer.Pair{Ratio: c.ratio, LowSim: c.low, HighSim: c.high}); got != c.want {
-			t.Errorf("%v: %q, want %q", c, got, c.want)
+		p := answer.Pair{A: "Tarn", B: "Fell", Ratio: c.ratio, LowSim: c.low, HighSim: c.high, Verdict: c.verdict}
+		if got := Over(p); got != c.over {
+			t.Errorf("%q, want %q", got, c.over)
+		}
+		if got := by(p); got != c.by {
+			t.Errorf("%q, want %q", got, c.by)
 		}
 	}
 }

@@ -1,15 +1,14 @@
 package publish
 
 import (
+	"cmp"
 	"fmt"
-	"math"
 	"slices"
-	"sort"
-	"strconv"
 	"strings"
 
 	"bondtrial"
 	"bondtrial/internal/answer"
+	"bondtrial/internal/show"
 )
 
 // Words puts an answer into sentences, strengths in the given units.
@@ -21,12 +20,15 @@ type Words struct {
 // NewWords returns the words for an answer.
 func NewWords(a *answer.Answer, u bondtrial.Units) *Words { return &Words{a, u} }
 
-// Headline is the answer in sentences, one string for each wood and factor
-// level, then one for each factor.
+// Headline is the answer in sentences: one string over all woods and factor
+// levels, one for each of them, one for each factor.
 func (w *Words) Headline() []string {
 	var out []string
-	for _, cells := range w.conditions() {
-		out = append(out, w.conditionSentence(cells))
+	if s := w.inShort(); s != "" {
+		out = append(out, s)
+	}
+	for _, c := range w.a.Conditions() {
+		out = append(out, w.conditionSentence(w.a.In(c)))
 	}
 	for k := range w.a.Effects {
 		out = append(out, w.effectSentence(&w.a.Effects[k]))
@@ -34,32 +36,7 @@ func (w *Words) Headline() []string {
 	return out
 }
 
-// conditions returns the cells of each condition, the strongest first.
-func (w *Words) conditions() [][]*answer.Cell {
-	var groups [][]*answer.Cell
-	for k := range w.a.Cells {
-		c := &w.a.Cells[k]
-		if n := len(groups); n > 0 && groups[n-1][0].Condition.String() == c.Condition.String() {
-			groups[n-1] = append(groups[n-1], c)
-			continue
-		}
-		groups = append(groups, []*answer.Cell{c})
-	}
-	for _, g := range groups {
-		sort.SliceStable(g, func(i, j int) bool { return standing(g[i]) > standing(g[j]) })
-	}
-	return groups
-}
-
-// standing orders cells by strength; one that is only at least goes by its bound.
-func standing(c *answer.Cell) float64 {
-	if c.OnlyAtLeast {
-		return float64(c.AtLeast)
-	}
-	return float64(c.Typical)
-}
-
-// on says where: "On ash, damp, " or nothing where nothing is named.
+// on says where: "On ash, damp: " or nothing where nothing is named.
 func on(c answer.Condition) string {
 	if c.Wood == "" && len(c.Factors) == 0 {
 		return ""
@@ -69,54 +46,30 @@ func on(c answer.Condition) string {
 
 func (w *Words) conditionSentence(cells []*answer.Cell) string {
 	where := on(cells[0].Condition)
-	if w.a.Settings.Control != "" {
-		return where + w.controlSentence(cells)
-	}
-	if len(cells) == 1 {
-		return where + w.strengthClause(cells[0]) + "."
-	}
-	leaders := w.leaders(cells)
 	var s []string
-	if len(leaders) == 1 {
-		s = append(s, w.winner(leaders[0], cells))
-	} else {
-		s = append(s, w.undecided(leaders, cells)...)
-	}
-	for _, c := range cells {
-		if c.OnlyAtLeast {
-			s = append(s, w.atLeastSentence(c))
+	switch {
+	case w.a.Settings.Control != "":
+		s = w.againstControl(cells)
+	case len(cells) == 1:
+		s = []string{w.strengthClause(cells[0]) + "."}
+	default:
+		if lead := w.leaders(cells); len(lead) == 1 {
+			s = []string{w.winner(lead[0], cells)}
+		} else {
+			s = w.undecided(lead, cells)
 		}
+	}
+	if len(cells) > 1 {
+		s = append(s, w.atLeastSentence(cells)...)
 	}
 	return where + strings.Join(s, " ")
-}
-
-// pair finds the comparison of two cells, A over B; the fields are turned round
-// where it was made the other way.
-func (w *Words) pair(a, b *answer.Cell) (p answer.Pair, ok bool) {
-	for _, p := range w.a.Pairs {
-		if p.Condition.String() != a.Condition.String() {
-			continue
-		}
-		if p.A == a.Adhesive && p.B == b.Adhesive {
-			return p, true
-		}
-		if p.A == b.Adhesive && p.B == a.Adhesive {
-			return p.Reversed(), true
-		}
-	}
-	return answer.Pair{}, false
 }
 
 // leaders are the adhesives that none other is shown to be stronger than.
 func (w *Words) leaders(cells []*answer.Cell) []*answer.Cell {
 	var lead []*answer.Cell
 	for _, c := range cells {
-		beaten := false
-		for _, d := range cells {
-			if p, ok := w.pair(c, d); ok && p.Verdict == answer.Weaker {
-				beaten = true
-			}
-		}
+		beaten := slices.ContainsFunc(cells, func(d *answer.Cell) bool { return w.verdict(d, c) == answer.Stronger })
 		if !beaten {
 			lead = append(lead, c)
 		}
@@ -124,183 +77,295 @@ func (w *Words) leaders(cells []*answer.Cell) []*answer.Cell {
 	return lead
 }
 
+// verdict is that of a over b, or empty where they are not compared.
+func (w *Words) verdict(a, b *answer.Cell) answer.Verdict {
+	p, _ := w.a.Pair(a, b)
+	return p.Verdict
+}
+
+// winner is the sentence on the one adhesive that none is shown to be stronger
+// than.
 func (w *Words) winner(c *answer.Cell, cells []*answer.Cell) string {
 	var next *answer.Cell
+	beaten := 0
 	for _, d := range cells {
-		if d != c {
+		if d != c && next == nil {
 			next = d
-			break
+		}
+		if w.verdict(c, d) == answer.Stronger {
+			beaten++
 		}
 	}
-	p, _ := w.pair(c, next)
-	others := ""
-	if n := len(cells) - 2; n > 0 && w.beatsAll(c, cells) {
-		others = fmt.Sprintf(", and stronger than the other %s", countWord(n))
+	if beaten < len(cells)-1 {
+		return w.strengthClause(c) + "; no other is shown to be stronger."
 	}
-	if p.Verdict != answer.Stronger {
-		return fmt.Sprintf("%s; no other is shown to be stronger.", w.strengthClause(c))
+	p, _ := w.a.Pair(c, next)
+	s := fmt.Sprintf("%s is the strongest: %s, %s", c.Adhesive, w.strength(c), Over(p))
+	if n := len(cells) - 2; n > 0 {
+		s += fmt.Sprintf(", and stronger than the other %s", show.Count(n))
 	}
-	return fmt.Sprintf("%s is the strongest: %s, stronger than %s by %s%s.", c.Adhesive, w.strength(c), next.Adhesive, Margin(p), others)
+	return s + "."
 }
 
-func (w *Words) beatsAll(c *answer.Cell, cells []*answer.Cell) bool {
-	for _, d := range cells {
-		if d == c {
-			continue
+// undecided are the sentences where several may be the strongest.
+func (w *Words) undecided(lead, cells []*answer.Cell) []string {
+	first := fmt.Sprintf("%s may each be the strongest; which of them is, is not settled.", names(lead))
+	if len(lead) == len(cells) {
+		first = fmt.Sprintf("none of %s is shown to be the strongest.", names(lead))
+	}
+	s := append([]string{first}, w.probably(lead)...)
+	beaten, between := w.others(lead, cells)
+	each := "Each of them"
+	if len(lead) == 2 {
+		each = "Both"
+	}
+	if len(beaten) > 0 {
+		verb := " is stronger than "
+		if len(lead) == 2 {
+			verb = " are stronger than "
 		}
-		if p, ok := w.pair(c, d); !ok || p.Verdict != answer.Stronger {
-			return false
+		s = append(s, each+verb+names(beaten)+".")
+	}
+	if len(between) > 0 {
+		verb := "lies"
+		if len(between) > 1 {
+			verb = "lie"
 		}
+		s = append(s, fmt.Sprintf("%s %s in between.", names(between), verb))
 	}
-	return true
-}
-
-func (w *Words) undecided(leaders, cells []*answer.Cell) []string {
-	var names []string
-	for _, c := range leaders {
-		names = append(names, c.Adhesive)
-	}
-	var s []string
-	first := fmt.Sprintf("%s lead; which of them is the strongest is not settled.", list(names))
-	if len(leaders) == len(cells) {
-		first = fmt.Sprintf("none of %s is shown to be the strongest.", list(names))
-	}
-	s = append(s, first)
-	if beaten := w.beatenByAll(leaders, cells); len(beaten) > 0 {
-		s = append(s, fmt.Sprintf("Each of them is stronger than %s.", list(beaten)))
-	}
-	for i, a := range leaders {
-		for _, b := range leaders[i+1:] {
-			p, ok := w.pair(a, b)
-			if !ok {
-				continue
-			}
+	for i, a := range lead {
+		for _, b := range lead[i+1:] {
+			p, ok := w.a.Pair(a, b)
 			switch {
-			case p.Verdict == answer.Same:
+			case ok && p.Verdict == answer.Same:
 				s = append(s, fmt.Sprintf("%s and %s are the same within ±%s %%.", a.Adhesive, b.Adhesive, w.margin()))
-			case i == 0 && b == leaders[1] && p.Verdict == answer.NotSettled && !a.OnlyAtLeast && !b.OnlyAtLeast:
-				s = append(s, fmt.Sprintf("Between %s and %s it is not settled (ratio %s, %s); %s.", a.Adhesive, b.Adhesive, ratio(p.Ratio), ends(p.LowSim, p.HighSim), w.Settle(p)))
+			case ok && i == 0 && b == lead[1] && p.Verdict == answer.NotSettled && p.Ratio.Exists():
+				s = append(s, fmt.Sprintf("%s over %s: ratio %s (%s); %s.", a.Adhesive, b.Adhesive, show.Ratio(p.Ratio), show.Ends(p.LowSim, p.HighSim), w.Settle(p)))
 			}
 		}
 	}
 	return s
 }
 
-// beatenByAll names the adhesives that every leader is stronger than.
-func (w *Words) beatenByAll(leaders, cells []*answer.Cell) []string {
-	var out []string
+// likely is the chance from which an adhesive is named as probably the strongest.
+const likely = 0.9
+
+// probably names the likeliest of the leaders where it is likely to be the
+// strongest though that is not shown.
+func (w *Words) probably(lead []*answer.Cell) []string {
+	best := w.a.Chances(lead[0].Condition)
+	if len(best) == 0 || best[0].Leans || best[0].PBest < likely {
+		return nil
+	}
+	return []string{fmt.Sprintf("%s probably is (%s), but not so surely that it holds together with all other comparisons.",
+		best[0].Adhesive, show.Chance(answer.Value(best[0].PBest)))}
+}
+
+// others are the adhesives that every leader is stronger than, and the rest.
+func (w *Words) others(lead, cells []*answer.Cell) (beaten, between []*answer.Cell) {
 	for _, d := range cells {
-		if slices.Contains(leaders, d) {
+		if slices.Contains(lead, d) {
 			continue
 		}
-		all := true
-		for _, c := range leaders {
-			if p, ok := w.pair(c, d); !ok || p.Verdict != answer.Stronger {
-				all = false
-			}
-		}
+		all := !slices.ContainsFunc(lead, func(c *answer.Cell) bool { return w.verdict(c, d) != answer.Stronger })
 		if all {
-			out = append(out, d.Adhesive)
+			beaten = append(beaten, d)
+		} else {
+			between = append(between, d)
 		}
 	}
-	return out
+	return beaten, between
 }
 
-func (w *Words) atLeastSentence(c *answer.Cell) string {
+// atLeastSentence is about the adhesives with which something else than the bond
+// gave way every time.
+func (w *Words) atLeastSentence(cells []*answer.Cell) []string {
+	var of, holds []string
 	what := "the wood failed first"
-	if c.RigLimited > 0 {
-		what = "the wood or the rig gave way first"
+	for _, c := range cells {
+		if !c.OnlyAtLeast {
+			continue
+		}
+		of = append(of, fmt.Sprintf("%s (%d of %d)", c.Adhesive, c.N, c.N))
+		holds = append(holds, show.Strength(w.units, c.AtLeast))
+		if c.RigLimited > 0 {
+			what = "the wood or the rig gave way first"
+		}
 	}
-	return fmt.Sprintf("With %s %s every time (%d of %d): it holds at least %s, and how much more cannot be told here.",
-		c.Adhesive, what, c.N, c.N, w.Stress(c.AtLeast))
+	unit := w.units.StressUnit()
+	switch len(of) {
+	case 0:
+		return nil
+	case 1:
+		return []string{fmt.Sprintf("With %s %s every time: it holds at least %s %s, and only a stronger wood or a smaller bonded area can tell how much more.", of[0], what, holds[0], unit)}
+	}
+	return []string{fmt.Sprintf("With %s %s every time: they hold at least %s %s, in this order, and only a stronger wood or a smaller bonded area can tell how much more.",
+		show.List(of), what, show.List(holds), unit)}
 }
 
-func (w *Words) controlSentence(cells []*answer.Cell) string {
+// againstControl are the sentences on the comparisons with the control, and which
+// adhesive is likeliest to be the strongest of all.
+func (w *Words) againstControl(cells []*answer.Cell) []string {
 	control := w.a.Settings.Control
-	var lines = map[answer.Verdict][]string{}
-	var here bool
+	at := slices.IndexFunc(cells, func(c *answer.Cell) bool { return c.Adhesive == control })
+	switch {
+	case at < 0:
+		return []string{fmt.Sprintf("the control %s was not broken here, so nothing is compared with it.", control)}
+	case len(cells) == 1:
+		return []string{w.strengthClause(cells[0]) + "; there is nothing to compare with it."}
+	}
+	lines := make(map[answer.Verdict][]string)
 	for _, c := range cells {
-		if c.Adhesive == control {
-			here = true
+		p, ok := w.a.Pair(c, cells[at])
+		if !ok {
+			continue
 		}
-		for _, d := range cells {
-			if d.Adhesive != control || c == d {
-				continue
-			}
-			p, ok := w.pair(c, d)
-			if !ok {
-				continue
-			}
-			text := c.Adhesive
-			switch p.Verdict {
-			case answer.Stronger, answer.Weaker:
-				text += " by " + Margin(p)
-			case answer.NotSettled:
-				text += " (" + w.Settle(p) + ")"
-			case answer.AtLeast:
-				text += " (" + oneSided(p) + ")"
-			}
-			lines[p.Verdict] = append(lines[p.Verdict], text)
+		text := c.Adhesive
+		switch p.Verdict {
+		case answer.Stronger, answer.Weaker:
+			text += " " + by(p)
+		case answer.NotSettled:
+			text += " (" + w.Settle(p) + ")"
+		case answer.AtLeast:
+			text += " (" + oneSided(p) + ")"
 		}
+		lines[p.Verdict] = append(lines[p.Verdict], text)
 	}
-	if !here {
-		return fmt.Sprintf("the control %s was not broken here, so nothing is compared with it.", control)
-	}
-	if len(cells) == 1 {
-		return w.strengthClause(cells[0]) + "; there is nothing to compare with it."
-	}
-	var s []string
+	var parts []string
 	for _, part := range []struct {
 		v     answer.Verdict
 		words string
 	}{
-		{answer.Stronger, "stronger than %s: "},
-		{answer.Weaker, "weaker than %s: "},
-		{answer.Same, "the same as %s within ±" + w.margin() + " %%: "},
-		{answer.NotSettled, "not settled against %s: "},
-		{answer.AtLeast, "only one-sided against %s: "},
+		{answer.Stronger, "stronger than " + control},
+		{answer.Weaker, "weaker than " + control},
+		{answer.Same, "the same as " + control + " within ±" + w.margin() + " %"},
+		{answer.NotSettled, "not settled against " + control},
+		{answer.AtLeast, "only one-sided against " + control},
 	} {
 		if l := lines[part.v]; len(l) > 0 {
-			s = append(s, fmt.Sprintf(part.words, control)+list(l))
+			parts = append(parts, part.words+": "+show.List(l))
 		}
 	}
-	return strings.Join(s, "; ") + "."
+	s := []string{strings.Join(parts, "; ") + "."}
+	if best := w.a.Chances(cells[at].Condition); len(best) > 2 && !best[0].Leans {
+		s = append(s, fmt.Sprintf("The likeliest to be the strongest of all is %s (%s).", best[0].Adhesive, show.Chance(answer.Value(best[0].PBest))))
+	}
+	return s
+}
+
+// tally is on how many conditions an adhesive was broken, was not shown to be
+// weaker than another, and was shown to be the strongest.
+type tally struct {
+	name                  string
+	broken, unbeaten, won int
+}
+
+// inShort looks over all conditions: which adhesives nothing is shown to be
+// stronger than, on how many of them.
+func (w *Words) inShort() string {
+	conditions := w.a.Conditions()
+	if len(conditions) < 2 || w.a.Settings.Control != "" {
+		return ""
+	}
+	var all []*tally
+	of := make(map[string]*tally)
+	for _, c := range conditions {
+		cells := w.a.In(c)
+		if len(cells) < 2 {
+			return ""
+		}
+		lead := w.leaders(cells)
+		for _, cell := range cells {
+			t := of[cell.Adhesive]
+			if t == nil {
+				t = &tally{name: cell.Adhesive}
+				of[cell.Adhesive] = t
+				all = append(all, t)
+			}
+			t.broken++
+			if slices.Contains(lead, cell) {
+				t.unbeaten++
+				if len(lead) == 1 {
+					t.won++
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b *tally) int {
+		return cmp.Or(cmp.Compare(b.unbeaten, a.unbeaten), cmp.Compare(b.won, a.won))
+	})
+	var never, where []string
+	on := make(map[string][]string) // where → adhesives
+	for _, t := range all {
+		if t.unbeaten == 0 {
+			never = append(never, t.name)
+			continue
+		}
+		at := " on " + outOf(t.unbeaten, t.broken)
+		if t.won > 0 && t.won < t.unbeaten {
+			at += fmt.Sprintf(" (shown to be the strongest on %s)", show.Count(t.won))
+		}
+		if on[at] == nil {
+			where = append(where, at)
+		}
+		on[at] = append(on[at], t.name)
+	}
+	var some []string
+	for _, at := range where {
+		some = append(some, "than "+strings.Join(on[at], " or ")+at)
+	}
+	s := fmt.Sprintf("In short, of the %s %s: none is shown to be stronger %s.", show.Count(len(conditions)), w.kinds(), show.List(some))
+	if len(never) > 0 {
+		s += " Everywhere another is stronger than " + show.List(never) + "."
+	}
+	return s
+}
+
+// outOf is n of all, in words, after "none … on".
+func outOf(n, all int) string {
+	if n == all {
+		return "any"
+	}
+	return show.Count(n)
+}
+
+// kinds names what the conditions are.
+func (w *Words) kinds() string {
+	if len(w.a.Settings.Factors) > 0 {
+		return "woods and conditions"
+	}
+	return "woods"
 }
 
 func (w *Words) effectSentence(e *answer.Effect) string {
+	head := upperFirst(e.Factor) + ": "
 	if !e.Ratio.Exists() {
-		return fmt.Sprintf("%s, %s against %s: cannot be compared, no adhesive has bond breaks at both.", upperFirst(e.Factor), e.A, e.B)
+		return fmt.Sprintf("%s%s and %s cannot be compared, no adhesive has bond breaks at both.", head, e.A, e.B)
 	}
-	interval := ratioInterval(e.Ratio, e.Low, e.High)
-	over := fmt.Sprintf("over %d pairs of cells", e.Cells)
-	if e.Cells == 1 {
-		over = "from one pair of cells"
+	over := ""
+	if e.Cells > 1 {
+		over = fmt.Sprintf(", averaged over %d comparisons of like with like", e.Cells)
 	}
-	head := fmt.Sprintf("%s, %s against %s (%s): ", upperFirst(e.Factor), e.A, e.B, over)
+	times := fmt.Sprintf("%s joints are %s times as strong as %s ones (%s)%s.", e.A, show.Ratio(e.Ratio), e.B, show.Ends(e.Low, e.High), over)
 	switch e.Verdict {
-	case answer.Stronger:
-		return head + "bonds are stronger, " + interval + " times."
-	case answer.Weaker:
-		return head + "bonds are weaker, " + interval + " times."
+	case answer.Stronger, answer.Weaker:
+		return head + times
 	case answer.Same:
-		return head + "the same within ±" + w.margin() + " %, " + interval + " times."
+		return fmt.Sprintf("%s%s or %s makes no difference beyond ±%s %%: %s", head, e.A, e.B, w.margin(), times)
 	}
-	return head + "not settled, " + interval + " times."
+	return fmt.Sprintf("%swhether %s or %s matters is not settled: %s", head, e.A, e.B, times)
 }
 
 // strengthClause is "Tarn holds 8.1 MPa (7.2–9.4)".
 func (w *Words) strengthClause(c *answer.Cell) string {
-	if c.OnlyAtLeast {
-		return strings.TrimSuffix(w.atLeastSentence(c), ".")
-	}
 	return fmt.Sprintf("%s holds %s", c.Adhesive, w.strength(c))
 }
 
 func (w *Words) strength(c *answer.Cell) string {
 	if c.OnlyAtLeast {
-		return "at least " + w.Stress(c.AtLeast)
+		return "at least " + show.WithUnit(w.units, c.AtLeast)
 	}
-	return fmt.Sprintf("%s (%s–%s)", w.Stress(c.Typical), w.Number(c.Low), w.Number(c.High))
+	return fmt.Sprintf("%s (%s–%s)", show.WithUnit(w.units, c.Typical), show.Strength(w.units, c.Low), show.Strength(w.units, c.High))
 }
 
 // Settle says what would settle a pair.
@@ -315,108 +380,87 @@ func (w *Words) Settle(p answer.Pair) string {
 	return s.Reason
 }
 
-// Stress is a strength with its unit.
-func (w *Words) Stress(v answer.Value) string {
-	if !v.Exists() {
-		return "–"
+func (w *Words) margin() string { return show.Trim(w.a.Settings.Margin * 100) }
+
+// VerdictWords is the verdict of a comparison in words; "same" comes with the
+// interval it rests on.
+func (w *Words) VerdictWords(p answer.Pair) string {
+	switch p.Verdict {
+	case answer.Same:
+		return "same within ±" + w.margin() + " % (90 %: " + show.Ends(p.Low90, p.High90) + ")"
+	case answer.NotSettled:
+		return "not settled"
+	case answer.AtLeast:
+		return "one-sided only"
 	}
-	return w.Number(v) + " " + w.units.StressUnit()
+	return string(p.Verdict)
 }
 
-// Number is a strength in the words' units without the unit: three significant
-// digits of megapascal, whole tens of psi.
-func (w *Words) Number(v answer.Value) string {
-	if !v.Exists() {
-		return "–"
+// Over says how A stands to B, with the simultaneous interval: "stronger than
+// Fell by 31 % (4–65 %)", or from twice on "2.41 times as strong as Fell
+// (1.90–3.00)".
+func Over(p answer.Pair) string {
+	if twice(p) {
+		return fmt.Sprintf("%s as strong as %s%s", times(p), p.B, interval(p))
 	}
-	x := w.units.Stress(float64(v))
-	switch {
-	case w.units == bondtrial.US && x >= 100:
-		return fmt.Sprintf("%.0f", math.Round(x/10)*10)
-	case x >= 100:
-		return fmt.Sprintf("%.0f", x)
-	case x >= 1:
-		return fmt.Sprintf("%.1f", x)
-	}
-	return fmt.Sprintf("%.2f", x)
+	return fmt.Sprintf("%s than %s %s", p.Verdict, p.B, by(p))
 }
 
-func (w *Words) margin() string { return Trim(w.a.Settings.Margin * 100) }
-
-// Trim writes a number without needless zeros.
-func Trim(x float64) string { return strconv.FormatFloat(math.Round(x*1e6)/1e6, 'f', -1, 64) }
-
-// Margin says by how much A is stronger or weaker than B, with the simultaneous
-// interval: "31 % (4–65 %)", or from twice on "2.1 times (1.7–2.6)".
-func Margin(p answer.Pair) string {
+// by is the part of Over that does not name B: "by 31 % (4–65 %)", "2.41 times as
+// strong (1.90–3.00)".
+func by(p answer.Pair) string {
+	if twice(p) {
+		return times(p) + " as strong" + interval(p)
+	}
 	if !p.Ratio.Exists() {
 		if p.LowSim.Exists() {
-			return "at least " + percent(float64(p.LowSim)-1)
+			return "by at least " + show.Percent(float64(p.LowSim)-1)
 		}
-		return "at least " + percent(1-float64(p.HighSim))
+		return "by at least " + show.Percent(1-float64(p.HighSim))
 	}
 	r, lo, hi := float64(p.Ratio), float64(p.LowSim), float64(p.HighSim)
-	if r >= 2 {
-		return fmt.Sprintf("%s times (%s–%s)", ratio(p.Ratio), ratio(p.LowSim), ratio(p.HighSim))
-	}
 	if r < 1 {
 		r, lo, hi = 2-r, 2-hi, 2-lo
 	}
-	return fmt.Sprintf("%s (%.0f–%s)", percent(r-1), 100*(lo-1), percent(hi-1))
+	return fmt.Sprintf("by %s (%.0f–%s)", show.Percent(r-1), 100*(lo-1), show.Percent(hi-1))
+}
+
+// twice reports whether A is said to be so many times as strong, and not stronger
+// by so many per cent.
+func twice(p answer.Pair) bool {
+	return p.Ratio >= 2 || !p.Ratio.Exists() && p.LowSim >= 2
+}
+
+func times(p answer.Pair) string {
+	if !p.Ratio.Exists() {
+		return "at least " + show.Ratio(p.LowSim) + " times"
+	}
+	return show.Ratio(p.Ratio) + " times"
+}
+
+func interval(p answer.Pair) string {
+	if !p.Ratio.Exists() {
+		return ""
+	}
+	return " (" + show.Ends(p.LowSim, p.HighSim) + ")"
 }
 
 func oneSided(p answer.Pair) string {
 	switch {
 	case p.LowSim.Exists():
-		return "at least " + ratio(p.LowSim) + " times it"
+		return "at least " + show.Ratio(p.LowSim) + " times as strong"
 	case p.HighSim.Exists():
-		return "at most " + ratio(p.HighSim) + " times it"
+		return "at most " + show.Ratio(p.HighSim) + " times as strong"
 	}
 	return "nothing can be said"
 }
 
-func percent(share float64) string { return fmt.Sprintf("%.0f %%", 100*share) }
-
-func ratio(v answer.Value) string {
-	if !v.Exists() {
-		return "–"
+func names(cells []*answer.Cell) string {
+	n := make([]string, len(cells))
+	for k, c := range cells {
+		n[k] = c.Adhesive
 	}
-	if v >= 10 {
-		return fmt.Sprintf("%.0f", float64(v))
-	}
-	return fmt.Sprintf("%.2f", float64(v))
-}
-
-// ratioInterval is "1.31 (1.04–1.65)"; an end that does not exist is left open.
-func ratioInterval(r, lo, hi answer.Value) string {
-	switch {
-	case !lo.Exists() && !hi.Exists():
-		return "–"
-	case !hi.Exists():
-		return "at least " + ratio(lo)
-	case !lo.Exists():
-		return "at most " + ratio(hi)
-	}
-	return fmt.Sprintf("%s (%s–%s)", ratio(r), ratio(lo), ratio(hi))
-}
-
-// list joins names as one says them.
-func list(names []string) string {
-	switch len(names) {
-	case 0:
-		return ""
-	case 1:
-		return names[0]
-	}
-	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
-}
-
-func countWord(n int) string {
-	words := []string{"none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
-	if n < len(words) {
-		return words[n]
-	}
-	return strconv.Itoa(n)
+	return show.List(n)
 }
 
 func upperFirst(s string) string {

@@ -10,6 +10,7 @@ import (
 
 	"bondtrial"
 	"bondtrial/internal/answer"
+	"bondtrial/internal/show"
 )
 
 // Cautions are printed with every answer.
@@ -76,22 +77,31 @@ func (w *Words) strengthTable(b *strings.Builder) {
 	rows := [][]string{{"where", "adhesive", "n", "in the wood", "typical " + unit, "95 % from", "to", "scatter", "5th pct"}}
 	exceed := w.a.Settings.Required > 0
 	if exceed {
-		rows[0] = append(rows[0], "chance > "+w.Stress(answer.Value(w.a.Settings.Required)))
+		rows[0] = append(rows[0], "chance > "+show.WithUnit(w.units, answer.Value(w.a.Settings.Required)))
 	}
-	for _, cells := range w.conditions() {
-		for _, c := range cells {
-			r := []string{c.Condition.String(), c.Adhesive, fmt.Sprint(c.N), inWood(c), w.Number(c.Typical), w.Number(c.Low), w.Number(c.High), scatter(c.SDLog), w.Number(c.Char5)}
+	for _, cond := range w.a.Conditions() {
+		for _, c := range w.a.In(cond) {
+			r := []string{c.Condition.String(), c.Adhesive, fmt.Sprint(c.N), inWood(c), w.number(c.Typical), w.number(c.Low), w.number(c.High), scatter(c.SDLog), w.number(c.Char5)}
 			if c.OnlyAtLeast {
-				r[4], r[5], r[6] = "at least "+w.Number(c.AtLeast), "", ""
+				r[4], r[5], r[6] = "at least "+w.number(c.AtLeast), "", ""
 			}
 			if exceed {
-				r = append(r, chance(c.PExceed))
+				r = append(r, show.Chance(c.PExceed))
 			}
 			rows = append(rows, r)
 		}
 	}
-	columns(b, "How strong (median strength of a joint; 5th percentile at 75 % confidence)", rows)
+	columns(b, "How strong (typical: half of such joints are stronger; 5th percentile at 75 % confidence)", rows)
+	if w.a.Counts.WoodLimited+w.a.Counts.RigLimited > 0 {
+		b.WriteString("  " + Wrap(overReadings, 94, "  ") + "\n")
+	}
 }
+
+// overReadings explains what puzzles in the table of strengths.
+const overReadings = "Where the wood failed first the bond held more than its reading, so what is typical can lie above most of the readings."
+
+// number is a strength without its unit.
+func (w *Words) number(v answer.Value) string { return show.Strength(w.units, v) }
 
 func inWood(c *answer.Cell) string {
 	s := fmt.Sprint(c.WoodLimited)
@@ -103,37 +113,52 @@ func inWood(c *answer.Cell) string {
 
 func scatter(v answer.Value) string {
 	if !v.Exists() {
-		return "–"
+		return show.None
 	}
-	return percent(float64(v))
+	return show.Percent(float64(v))
 }
 
-func chance(v answer.Value) string {
-	switch {
-	case !v.Exists():
-		return "–"
-	case v > 0.995:
-		return "> 99 %"
-	case v < 0.005:
-		return "< 1 %"
-	}
-	return percent(float64(v))
-}
+// mostPairs is the number of comparisons up to which a terminal gets all of them;
+// of more it gets those that a reader cannot infer from the order of the
+// strengths.
+const mostPairs = 20
 
 func (w *Words) pairTable(b *strings.Builder) {
 	if len(w.a.Pairs) == 0 {
 		return
 	}
 	rows := [][]string{{"where", "comparison", "ratio", "95 % alone", "95 % together", "verdict", "to settle it"}}
-	for _, p := range w.a.Pairs {
-		rows = append(rows, []string{p.Condition.String(), p.A + " / " + p.B, ratio(p.Ratio), ends(p.Low, p.High), ends(p.LowSim, p.HighSim),
-			w.VerdictWords(p.Verdict), settleShort(p)})
+	left := 0
+	for _, cond := range w.a.Conditions() {
+		for _, p := range w.a.PairsIn(cond) {
+			if len(w.a.Pairs) > mostPairs && w.a.Settings.Control == "" && p.Verdict == answer.Stronger {
+				left++
+				continue
+			}
+			rows = append(rows, []string{p.Condition.String(), p.A + " / " + p.B, show.Ratio(p.Ratio), show.Ends(p.Low, p.High), show.Ends(p.LowSim, p.HighSim),
+				w.VerdictWords(p), settleShort(p)})
+		}
 	}
-	title := "Which is stronger (ratio of typical strengths; \"together\": all comparisons of one wood hold at once)"
-	if w.a.Settings.Family == answer.AllWoods {
-		title = "Which is stronger (ratio of typical strengths; \"together\": all comparisons of the trial hold at once)"
+	if len(rows) > 1 {
+		columns(b, "Which is stronger (ratio of typical strengths; \"together\": "+w.together()+" hold at once)", rows)
+	} else {
+		b.WriteString("\nWhich is stronger\n")
 	}
-	columns(b, title, rows)
+	if left > 0 {
+		rest := "In the other %d comparisons the one higher up in the table of strengths is stronger; the report (--html) and --json have them all."
+		b.WriteString("  " + Wrap(fmt.Sprintf(rest, left), 94, "  ") + "\n")
+	}
+}
+
+// together says which comparisons an interval "together" holds for.
+func (w *Words) together() string {
+	switch {
+	case w.a.Settings.Family == answer.AllWoods:
+		return "all comparisons of the trial"
+	case len(w.a.Settings.Factors) > 0:
+		return "all comparisons of one wood and condition"
+	}
+	return "all comparisons of one wood"
 }
 
 // settleShort is Settle for a narrow column.
@@ -152,68 +177,22 @@ func settleShort(p answer.Pair) string {
 	return ""
 }
 
-// VerdictWords is a verdict in words.
-func (w *Words) VerdictWords(v answer.Verdict) string {
-	switch v {
-	case answer.Same:
-		return "same within ±" + w.margin() + " %"
-	case answer.NotSettled:
-		return "not settled"
-	case answer.AtLeast:
-		return "one-sided only"
-	}
-	return string(v)
-}
-
-func ends(lo, hi answer.Value) string {
-	switch {
-	case !lo.Exists() && !hi.Exists():
-		return "–"
-	case !hi.Exists():
-		return "from " + ratio(lo)
-	case !lo.Exists():
-		return "to " + ratio(hi)
-	}
-	return ratio(lo) + "–" + ratio(hi)
-}
-
 func (w *Words) chanceTable(b *strings.Builder) {
 	rows := [][]string{{"where", "chance of being the strongest"}}
-	for _, cells := range w.conditions() {
-		if len(cells) < 2 {
-			continue
-		}
+	for _, cond := range w.a.Conditions() {
 		var parts []string
-		for _, c := range w.chances(cells[0].Condition) {
+		for _, c := range w.a.Chances(cond) {
 			if c.PBest >= 0.005 {
-				parts = append(parts, c.Adhesive+" "+chance(answer.Value(c.PBest)))
+				parts = append(parts, c.Adhesive+" "+show.Chance(answer.Value(c.PBest)))
 			}
 		}
-		rows = append(rows, []string{cells[0].Condition.String(), strings.Join(parts, ", ")})
+		if len(w.a.In(cond)) > 1 {
+			rows = append(rows, []string{cond.String(), strings.Join(parts, ", ")})
+		}
 	}
 	if len(rows) > 1 {
 		columns(b, "Which is the strongest", rows)
 	}
-}
-
-// chances are those of one condition, the likeliest first.
-func (w *Words) chances(c answer.Condition) []answer.Chance {
-	var out []answer.Chance
-	for _, b := range w.a.Best {
-		if b.Condition.String() == c.String() {
-			out = append(out, b)
-		}
-	}
-	slices.SortStableFunc(out, func(x, y answer.Chance) int {
-		switch {
-		case x.PBest > y.PBest:
-			return -1
-		case x.PBest < y.PBest:
-			return 1
-		}
-		return 0
-	})
-	return out
 }
 
 func (w *Words) woodTable(b *strings.Builder) {
@@ -223,11 +202,14 @@ func (w *Words) woodTable(b *strings.Builder) {
 		if l.Broke == 0 {
 			continue
 		}
-		rows = append(rows, []string{woodName(l.Wood), fmt.Sprint(l.N), fmt.Sprint(l.Broke), w.Number(l.Typical), w.Number(l.Low), w.Number(l.High),
-			w.Number(l.Handbook), l.HandbookNote})
+		rows = append(rows, []string{woodName(l.Wood), fmt.Sprint(l.N), fmt.Sprint(l.Broke), w.number(l.Typical), w.number(l.Low), w.number(l.High),
+			w.number(l.Handbook), l.HandbookNote})
 	}
 	if len(rows) > 1 {
 		columns(b, "The wood's own strength in this joint (handbook: shear along the grain)", rows)
+		if few := slices.ContainsFunc(w.a.WoodLimits, func(l answer.WoodLimit) bool { return l.Broke > 0 && !l.Typical.Exists() }); few {
+			b.WriteString("  –: the wood failed fewer than twice, too seldom to tell.\n")
+		}
 	}
 }
 
@@ -250,7 +232,7 @@ func (w *Words) checkLines(b *strings.Builder) {
 		v    answer.Value
 	}{{"within boards", a.Spread.Residual}, {"between boards", a.Spread.Board}, {"between sessions", a.Spread.Session}, {"between trials", a.Spread.Trial}} {
 		if s.v.Exists() {
-			parts = append(parts, fmt.Sprintf("%s %s", s.name, percent(float64(s.v))))
+			parts = append(parts, fmt.Sprintf("%s %s", s.name, show.Percent(float64(s.v))))
 		}
 	}
 	line("Scatter: %s.", strings.Join(parts, ", "))
@@ -270,15 +252,16 @@ func (w *Words) checkSentences() []string {
 	a := w.a
 	var s []string
 	for _, t := range a.Sensitivity {
-		switch {
+		head := fmt.Sprintf("With wood failure counted from %.0f %%: ", float64(t.Threshold))
+		switch n := len(t.Changes); {
 		case t.Failed != "":
-			s = append(s, fmt.Sprintf("With wood failure counted from %.0f %%: no answer (%s).", float64(t.Threshold), t.Failed))
-		case t.Changed == 0:
-			s = append(s, fmt.Sprintf("With wood failure counted from %.0f %%: no verdict changes.", float64(t.Threshold)))
-		case t.Changed == 1:
-			s = append(s, fmt.Sprintf("With wood failure counted from %.0f %%: one verdict changes.", float64(t.Threshold)))
+			s = append(s, head+"no answer ("+t.Failed+").")
+		case n == 0:
+			s = append(s, head+"no verdict changes.")
+		case n == 1:
+			s = append(s, head+"one verdict changes: "+w.changes(t.Changes)+".")
 		default:
-			s = append(s, fmt.Sprintf("With wood failure counted from %.0f %%: %d verdicts change.", float64(t.Threshold), t.Changed))
+			s = append(s, fmt.Sprintf("%s%d verdicts change: %s.", head, n, w.changes(t.Changes)))
 		}
 	}
 	for _, d := range a.Drifts {
@@ -286,7 +269,7 @@ func (w *Words) checkSentences() []string {
 		if d.Flag {
 			verb = "a change"
 		}
-		s = append(s, fmt.Sprintf("Along the order of %s: %s, the last is %s times the first.", d.Order, verb, ratioInterval(d.Ratio, d.Low, d.High)))
+		s = append(s, fmt.Sprintf("Along the order of %s: %s, the last is %s times the first (%s).", d.Order, verb, show.Ratio(d.Ratio), show.Ends(d.Low, d.High)))
 	}
 	if a.Fit.LognormalLogLik.Exists() && a.Fit.WeibullLogLik.Exists() {
 		lognormal, weibull := float64(a.Fit.LognormalLogLik), float64(a.Fit.WeibullLogLik)
@@ -300,6 +283,36 @@ func (w *Words) checkSentences() []string {
 		s = append(s, fmt.Sprintf("Log-likelihood lognormal %.2f, Weibull %.2f: %s.", lognormal, weibull, words))
 	}
 	return s
+}
+
+// mostNamed is how many changed verdicts are named.
+const mostNamed = 5
+
+func (w *Words) changes(cs []answer.Change) string {
+	var parts []string
+	for k, c := range cs {
+		if k == mostNamed {
+			parts = append(parts, fmt.Sprintf("%d more", len(cs)-k))
+			break
+		}
+		where := c.Factor
+		if c.Factor == "" {
+			where = c.Condition.String()
+		}
+		parts = append(parts, fmt.Sprintf("%s / %s (%s) from %s to %s", c.A, c.B, where, plain(c.Was), plain(c.Is)))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// plain is a verdict as words.
+func plain(v answer.Verdict) string {
+	switch v {
+	case answer.NotSettled:
+		return "not settled"
+	case answer.AtLeast:
+		return "one-sided"
+	}
+	return string(v)
 }
 
 // Wrap breaks a text into lines of at most width runes, further lines indented. A
