@@ -32,6 +32,11 @@ func layOut(t *testing.T) {
 	large, bare := Column(), Phone()
 	large.Width, large.Text = 1280*px, 24*px
 	bare.Untitled, bare.Dark = true, true
+	for _, style := range []Style{Column(), Phone(), large, bare} {
+		for _, plan := range plans() {
+			laidOut = append(laidOut, laid{fmt.Sprintf("plan to find %s, %v wide", plan.Difference, style.Width), style, PlanChance(plan, style)})
+		}
+	}
 	for _, s := range samples() {
 		for name, style := range map[string]Style{"column": Column(), "phone": Phone(), "large": large, "bare": bare} {
 			style.Units = s.units

@@ -23,7 +23,7 @@ func main() {
 		name string
 		run  func() error
 	}{
-		{"a C compiler, for the race detector", haveCompiler},
+		{"programs that tests use", havePrograms},
 		{"formatting", formatted},
 		{"vet", func() error { return run(nil, "go", "vet", "./...") }},
 		{"staticcheck", func() error { return run(nil, "go", "tool", "-modfile=tools.mod", "staticcheck", "./...") }},
@@ -57,21 +57,43 @@ func output(name string, args ...string) (string, error) {
 	return out.String(), err
 }
 
-// haveCompiler sees to a C compiler, which the race detector needs and the
-// program does not.
-func haveCompiler() error {
-	for _, cc := range []string{os.Getenv("CC"), "gcc", "clang"} {
-		if _, err := exec.LookPath(cc); cc != "" && err == nil {
-			return nil
+// programs are what tests need beside Go: any one of each row, and Debian's
+// packages that bring it. The program itself needs none of them.
+var programs = []struct {
+	any      []string
+	packages []string
+}{
+	{[]string{"gcc", "clang", os.Getenv("CC")}, []string{"gcc", "libc6-dev"}}, // the race detector
+	{[]string{"pdftoppm"}, []string{"poppler-utils"}},                         // pictures and text of PDF pages
+	{[]string{"zbarimg"}, []string{"zbar-tools"}},                             // reading QR codes back
+}
+
+// havePrograms installs the packages of those that are missing.
+func havePrograms() error {
+	var missing []string
+	for _, p := range programs {
+		found := false
+		for _, name := range p.any {
+			if name != "" {
+				_, err := exec.LookPath(name)
+				found = found || err == nil
+			}
+		}
+		if !found {
+			missing = append(missing, p.packages...)
 		}
 	}
+	if len(missing) == 0 {
+		return nil
+	}
 	if _, err := exec.LookPath("apt-get"); err != nil {
-		return fmt.Errorf("install gcc or clang and run this again")
+		return fmt.Errorf("install what Debian's packages %s bring and run this again", strings.Join(missing, ", "))
 	}
 	if err := run(nil, "apt-get", "update"); err != nil {
 		return err
 	}
-	return run([]string{"DEBIAN_FRONTEND=noninteractive"}, "apt-get", "install", "-y", "--no-install-recommends", "gcc", "libc6-dev")
+	install := append([]string{"install", "-y", "--no-install-recommends"}, missing...)
+	return run([]string{"DEBIAN_FRONTEND=noninteractive"}, "apt-get", install...)
 }
 
 func formatted() error {
