@@ -62,6 +62,8 @@ func TestNormalise(t *testing.T) {
 		"Area (mm²)":        "area_mm2",
 		"Peak / N":          "peak_n",
 		"moisture%":         "moisture_pct",
+		"Area (mm^2)":       "area_mm2",
+		"Stress (N/mm²)":    "stress_n_mm2",
 		"%":                 "pct",
 		"???":               "",
 		"":                  "",

@@ -46,15 +46,15 @@ func (p *parser) describe(t *Table, encoding string) {
 	}
 	switch {
 	case !h.strength.isPeak():
-		if p.opt.AreaMM2 > 0 || h.has(areaCol) {
-			note("strength is read from %s; the bonded area is not used", h.strength)
+		if p.opt.AreaMM2 > 0 || h.area != noRole {
+			note("strength is read from %s; the bonded area is not used", h.title(h.strength))
 		}
-	case !h.has(areaCol):
-		note("strength is %s over the area given, %s mm²", h.strength, plainNumber(p.opt.AreaMM2))
+	case h.area == noRole:
+		note("strength is %s over the area given, %s mm²", h.title(h.strength), plainNumber(p.opt.AreaMM2))
 	case p.noArea:
-		note("strength is %s over area_mm2, and over the area given, %s mm², where that is blank", h.strength, plainNumber(p.opt.AreaMM2))
+		note("strength is %s over %s, and over the area given, %s mm², where that is blank", h.title(h.strength), h.title(h.area), plainNumber(p.opt.AreaMM2))
 	default:
-		note("strength is %s over area_mm2", h.strength)
+		note("strength is %s over %s", h.title(h.strength), h.title(h.area))
 	}
 	if !h.has(specimenCol) {
 		note("no column specimen: readings are numbered in the order of the file")
@@ -74,19 +74,20 @@ func (p *parser) describe(t *Table, encoding string) {
 func (p *parser) warn(t *Table, encoding string) {
 	h := p.head
 	warn := func(format string, args ...any) { t.Warnings = append(t.Warnings, fmt.Sprintf(format, args...)) }
+	p.warnOfNames(warn)
 	if encoding != "" && encoding != noteUTF16 {
 		warn("%s", encoding)
 	}
 	for _, i := range h.extra {
-		if r := h.suggest(h.norms[i]); r != noRole {
-			warn("column %s is not used; did you mean %s?", named(h.names[i]), r)
+		if r := h.suggest(h.norms[i]); r != noRole && r != noteCol {
+			warn("column %s is not used: name it %s if that is meant", named(h.names[i]), r)
 		}
 	}
-	if !t.HasFailure {
-		warn("no column says how the joints failed (wood_failure_pct or failure): every reading counts as a bond that broke")
+	if i := h.areaLike(); i >= 0 && h.strength.isPeak() && h.area == noRole {
+		warn("column %s is not used: the bonded area is the one given", named(h.names[i]))
 	}
 	for i, r := range []role{woodFailureCol, moistureCol} {
-		if p.highest[i] > 0 && p.highest[i] <= 1 {
+		if p.shares[i].looksLikeFractions() {
 			warn("no value of %s is above 1: percent are expected, 75 and not 0.75", r)
 		}
 	}
@@ -96,11 +97,45 @@ func (p *parser) warn(t *Table, encoding string) {
 	if l := p.conflicts[1]; len(l) > 0 {
 		warn("failure says that the bond failed and wood_failure_pct says 100, %s: counted as wood-limited", lines(l))
 	}
-	if m := typical(p.readings); m > mostPlausible || m > 0 && m < leastPlausible {
-		warn("the median strength is %.3g MPa, far from what glued wood reaches: is the unit in the name %s right?",
-			m, named(h.names[h.at[h.strength]]))
+	p.warnOfStrengths(warn)
+}
+
+// warnOfStrengths points out strengths that are no strengths of glued wood, and
+// single ones that are far from the others.
+func (p *parser) warnOfStrengths(warn func(format string, args ...any)) {
+	m := typical(p.readings)
+	if m > mostPlausible || m > 0 && m < leastPlausible {
+		also := ""
+		if p.dec.commas > 0 && p.dec.ambiguous == p.dec.commas {
+			also = ", and whether the commas in the numbers divide thousands"
+		}
+		warn("the median strength is %.3g MPa, far from what glued wood reaches: check the unit in the name %s%s",
+			m, named(p.head.names[p.head.at[p.head.strength]]), also)
+	}
+	var above, below []string
+	for i, r := range p.readings {
+		s := float64(r.Strength)
+		value := func() string { return plainNumber(p.asRead[i]) + " on line " + strconv.Itoa(r.Line) }
+		switch {
+		case r.SetAside != "":
+		case s > mostTimes*m:
+			above = append(above, value())
+		case s < m/mostTimes:
+			below = append(below, value())
+		}
+	}
+	const advice = ": check the unit and the decimal point there"
+	if len(above) > 0 {
+		warn("more than %d times the median strength: %s%s", mostTimes, firstTen(above), advice)
+	}
+	if len(below) > 0 {
+		warn("less than 1/%d of the median strength: %s%s", mostTimes, firstTen(below), advice)
 	}
 }
+
+// mostTimes is how many times the median a strength may be before its unit is
+// doubted: N for kgf is 10 times, psi for MPa 145; common practice, no source.
+const mostTimes = 30
 
 // Strengths of glued wood, MPa, that a median is not expected to leave: woods
 // shear at 4 to 16 MPa and break in bending at 30 to 120 MPa (Wood Handbook,
@@ -131,14 +166,19 @@ func lines(l []int) string {
 	if len(l) == 1 {
 		return "line " + strconv.Itoa(l[0])
 	}
-	const most = 10
-	var words []string
-	for _, n := range l[:min(len(l), most)] {
-		words = append(words, strconv.Itoa(n))
+	words := make([]string, len(l))
+	for i, n := range l {
+		words[i] = strconv.Itoa(n)
 	}
-	s := "lines " + strings.Join(words, ", ")
-	if len(l) > most {
-		s += fmt.Sprintf(" and %d more", len(l)-most)
+	return "lines " + firstTen(words)
+}
+
+// firstTen joins words for a note, the first ten of them.
+func firstTen(words []string) string {
+	const most = 10
+	s := strings.Join(words[:min(len(words), most)], ", ")
+	if len(words) > most {
+		s += fmt.Sprintf(" and %d more", len(words)-most)
 	}
 	return s
 }

@@ -22,6 +22,7 @@ type decimals struct {
 	sep            byte // between fields: no decimal comma where it is a comma
 	mark           mark // what the file uses; anyMark in the first pass
 	points, commas int
+	ambiguous      int // of the commas, those that may divide thousands
 }
 
 const (
@@ -30,8 +31,7 @@ const (
 	rareComma      = "a decimal comma, while most numbers of the file have a decimal point: write one kind throughout"
 	rarePoint      = "a decimal point, while most numbers of the file have a decimal comma: write one kind throughout"
 	wrongUnit      = "text after the number: write the number alone; the unit belongs in the column's name"
-	wrongBound     = "write the number alone; a reading that is only a lower bound is told by rig_limited, wood_failure_pct or failure"
-	wrongMissing   = "not a number: leave the field blank where nothing was measured"
+	wrongTwo       = "two numbers: write one"
 	wrongNumber    = "not a number"
 	wrongRange     = "too large for a number"
 	wrongPlain     = "not a plain decimal number: write it like 8.1 or 8.1e3"
@@ -68,17 +68,20 @@ func (d *decimals) number(s string) (v float64, message string) {
 	case points+commas > 1:
 		return 0, wrongThousands
 	case commas == 1 && d.sep == ',':
-		return 0, wrongComma
+		return 0, eitherWay(s, wrongComma)
 	case commas == 1:
 		d.commas++
+		if mayDivideThousands(s) {
+			d.ambiguous++
+		}
 		if d.mark == pointMark {
-			return 0, rareComma
+			return 0, eitherWay(s, rareComma)
 		}
 		s = s[:comma] + "." + s[comma+1:]
 	case points == 1:
 		d.points++
 		if d.mark == commaMark {
-			return 0, rarePoint
+			return 0, eitherWay(s, rarePoint)
 		}
 	}
 	v, err := strconv.ParseFloat(s, 64)
@@ -86,6 +89,29 @@ func (d *decimals) number(s string) (v float64, message string) {
 		return 0, wrongRange
 	}
 	return v, ""
+}
+
+// mayDivideThousands reports whether the only mark of a number stands as one
+// between thousands does: after one to three digits that begin with none of 0,
+// and before three.
+func mayDivideThousands(s string) bool {
+	s = strings.TrimLeft(s, "+-")
+	i := strings.IndexAny(s, ".,")
+	return 1 <= i && i <= 3 && s[0] != '0' && len(s) == i+4 && strings.Trim(s[i+1:], "0123456789") == ""
+}
+
+// eitherWay offers both readings of a number whose mark may divide thousands; for
+// any other it returns the message given.
+func eitherWay(s, message string) string {
+	if !mayDivideThousands(s) {
+		return message
+	}
+	i := strings.IndexAny(s, ".,")
+	whole, rest := s[:i], s[i+1:]
+	if s[i] == '.' {
+		return "a point that may divide thousands or decimals: write " + whole + rest + " or " + whole + "," + rest
+	}
+	return "a comma that may divide thousands or decimals: write " + whole + rest + " or " + whole + "." + rest
 }
 
 // exponent reports whether s is empty or an exponent like e-3.
@@ -103,16 +129,61 @@ func exponent(s string) bool {
 	return s != "" && strings.Trim(s, "0123456789") == ""
 }
 
+// missing reports whether s is what people and spreadsheets write where there is
+// no value.
+func missing(s string) bool {
+	switch strings.ToLower(strings.TrimLeft(s, "+-")) {
+	case "":
+		return s != ""
+	case "nan", "inf", "infinity", "na", "n/a", "n.a.", "nil", "null", "none", "blank", "empty", "missing", "unknown", "not measured", "not recorded",
+		".", "–", "—", "?", "??", "???":
+		return true
+	}
+	return sheetError(s)
+}
+
+// sheetError reports whether s is what a spreadsheet writes for a formula that
+// failed.
+func sheetError(s string) bool {
+	if !strings.HasPrefix(s, "#") {
+		return false
+	}
+	switch strings.ToUpper(s[1:]) {
+	case "N/A", "VALUE!", "REF!", "DIV/0!", "NUM!", "NAME?", "NULL!", "###":
+		return true
+	}
+	return false
+}
+
+// unsure splits a number from the sign or word before it that says that it is at
+// least (>), at most (<) or about (~) so; the sign is 0 where there is none.
+func unsure(s string) (sign rune, number string) {
+	sign, size := utf8.DecodeRuneInString(s)
+	switch sign {
+	case '>', '≥':
+		sign = '>'
+	case '<', '≤':
+		sign = '<'
+	case '~', '≈', '±':
+		sign = '~'
+	default:
+		sign, size = 0, 0
+		for _, word := range []string{"ca.", "ca", "c.", "about", "approx.", "approx"} {
+			if len(s) > len(word) && strings.EqualFold(s[:len(word)], word) {
+				sign, size = '~', len(word)
+				break
+			}
+		}
+	}
+	number = strings.TrimSpace(strings.TrimPrefix(s[size:], "="))
+	if number == "" {
+		sign = 0
+	}
+	return sign, number
+}
+
 // explain says why s, which is no plain decimal number, is refused.
 func explain(s string) string {
-	switch strings.ToLower(strings.TrimLeft(s, "+-")) {
-	case "nan", "inf", "infinity", "na", "n/a", "#n/a", "null", "none", "", ".", "–", "—", "?":
-		return wrongMissing
-	}
-	first, _ := utf8.DecodeRuneInString(s)
-	if strings.ContainsRune("<>≥≤~≈", first) {
-		return wrongBound
-	}
 	body := strings.TrimLeft(s, "+-")
 	if !strings.ContainsAny(body, "0123456789") || !strings.ContainsAny(body[:1], "0123456789.,") {
 		return wrongNumber
@@ -125,6 +196,12 @@ func explain(s string) string {
 	after, _ := utf8.DecodeRuneInString(rest[size:])
 	if (unicode.IsSpace(r) || r == '\'' || r == '’') && unicode.IsDigit(after) {
 		return wrongThousands
+	}
+	rest = strings.TrimSpace(rest)
+	for _, between := range []string{"-", "–", "—", "to", ".."} {
+		if second, ok := strings.CutPrefix(rest, between); ok && strings.Trim(second, "0123456789., ") == "" && strings.ContainsAny(second, "0123456789") {
+			return wrongTwo
+		}
 	}
 	return wrongUnit
 }

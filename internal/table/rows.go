@@ -1,7 +1,6 @@
 package table
 
 import (
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,6 +18,7 @@ type parser struct {
 	intern interner
 
 	readings []bondtrial.Reading
+	asRead   []float64 // strength or force of each reading as written
 	extra    [][]string
 	factors  map[string]map[string]string // shared maps by their joined levels
 
@@ -27,9 +27,16 @@ type parser struct {
 	spelled    [roleCount]spellings
 	levels     []spellings
 	conflicts  [2][]int // lines where code and share of wood failure disagree
-	highest    [2]float64
+	shares     [2]shares
 	noArea     bool // a peak took the area from Options
 	hasControl bool // the text has control characters, so each field is looked at
+}
+
+// shares says what the values of a percent column are like.
+type shares struct {
+	highest  float64
+	signed   bool  // one above 0 has a % sign
+	fraction field // the first one between 0 and 1 without a sign
 }
 
 type orderKey struct {
@@ -53,9 +60,7 @@ func parse(text string, opt Options, m mark) *parser {
 		}
 		return p
 	}
-	if s.sep == 0 {
-		s.sep = s.detect()
-	}
+	p.skipTitle(s)
 	p.dec = decimals{sep: s.sep, mark: m}
 	rec, _ := s.next()
 	p.head = readHeader(rec, opt, s.sep, &p.problems)
@@ -63,9 +68,15 @@ func parse(text string, opt Options, m mark) *parser {
 		return p
 	}
 	p.levels = make([]spellings, len(opt.Factors))
+	p.rows(s)
+	return p
+}
+
+// rows reads what stands below the header.
+func (p *parser) rows(s *scanner) {
 	rows, most := 0, MaxReadings
-	if opt.maxReadings > 0 {
-		most = opt.maxReadings
+	if p.opt.maxReadings > 0 {
+		most = p.opt.maxReadings
 	}
 	for rec, ok := s.next(); ok; rec, ok = s.next() {
 		if rec.blank() {
@@ -78,7 +89,8 @@ func parse(text string, opt Options, m mark) *parser {
 		p.row(rec)
 		if rows == 1000 {
 			// Room for the rows that are expected at this length, within reason.
-			p.readings = slices.Grow(p.readings, min(rows*(len(text)/s.pos), 1<<17))
+			more := min(rows*(len(s.text)/s.pos), 1<<17)
+			p.readings, p.asRead = slices.Grow(p.readings, more), slices.Grow(p.asRead, more)
 		}
 	}
 	if len(p.readings) < cap(p.readings)/2 {
@@ -87,7 +99,7 @@ func parse(text string, opt Options, m mark) *parser {
 	if rows == 0 {
 		p.add(0, "", "", "there is a header and no reading: add one row for each specimen")
 	}
-	return p
+	p.refuseFractions()
 }
 
 const wrongControl = "an invisible control character: remove it"
@@ -105,6 +117,9 @@ func (p *parser) row(rec record) {
 		p.badQuotation(rec, p.head.names, "")
 		return
 	}
+	if p.sumsUp(rec) {
+		return
+	}
 	if len(rec.fields) != len(p.head.names) {
 		p.wrongWidth(rec)
 		return
@@ -120,13 +135,13 @@ func (p *parser) row(rec record) {
 	p.identity(rec, &rd)
 	used := rd.SetAside == ""
 	p.origin(rec, &rd, used)
-	p.strength(rec, &rd, used)
+	asRead := p.strength(rec, &rd, used)
 	p.failure(rec, &rd, used)
 	p.conditions(rec, &rd)
 	if p.total > before {
 		return
 	}
-	p.readings = append(p.readings, rd)
+	p.readings, p.asRead = append(p.readings, rd), append(p.asRead, asRead)
 	if len(p.head.extra) > 0 {
 		values := make([]string, len(p.head.extra))
 		for i, at := range p.head.extra {
@@ -205,10 +220,10 @@ func (p *parser) bad(r role, f field, format string, args ...any) {
 // identity reads what names the specimen, and whether it is set aside.
 func (p *parser) identity(rec record, rd *bondtrial.Reading) {
 	if f, ok := p.cell(rec, setAsideCol); ok {
-		switch strings.ToLower(f.text) {
-		case "no", "n", "false", "0", "-":
+		switch word := strings.ToLower(f.text); {
+		case missing(f.text), slices.Contains([]string{"no", "n", "false", "0"}, word):
 			p.bad(setAsideCol, f, "not a reason: leave the field blank where the reading is used")
-		case "yes", "y", "true", "1", "x":
+		case slices.Contains([]string{"yes", "y", "true", "1", "x"}, word):
 			p.bad(setAsideCol, f, "not a reason: write why the reading is not used, like slipped in the grips")
 		}
 		rd.SetAside = p.intern.keep(f.text)
@@ -217,6 +232,8 @@ func (p *parser) identity(rec record, rd *bondtrial.Reading) {
 		rd.Code = strconv.Itoa(len(p.readings) + 1)
 	} else if f.text == "" {
 		p.bad(specimenCol, f, "blank: give each specimen a code, or leave the column out")
+	} else if sheetError(f.text) {
+		p.bad(specimenCol, f, brokenFormula)
 	} else if line, twice := p.specimens[f.text]; twice {
 		p.bad(specimenCol, f, "is on line %d too: each specimen has one row and a code of its own", line)
 	} else {
@@ -290,28 +307,20 @@ func (p *parser) name(rec record, r role, scope, whenBlank string) string {
 	return f.text
 }
 
+const brokenFormula = "an error of the spreadsheet, not a name: mend its formula"
+
 // spelling reports a name that differs from an earlier one only in case or
-// spacing. The name has been interned.
+// spacing, and what a spreadsheet writes for a formula that failed. The name has
+// been interned.
 func (p *parser) spelling(s *spellings, column, scope string, f field) {
 	if f.text == "" {
+		return
+	}
+	if sheetError(f.text) {
+		p.add(f.line, column, f.text, brokenFormula)
 		return
 	}
 	if earlier, clash := s.note(scope, f.text, f.line); clash {
 		p.add(f.line, column, f.text, "differs only in case or spacing from %s on line %d: write one name in one way", quoted(earlier.name), earlier.line)
 	}
-}
-
-// number reads a number from a known column; ok is false where it is blank or
-// was reported.
-func (p *parser) number(rec record, r role) (v float64, f field, ok bool) {
-	f, there := p.cell(rec, r)
-	if !there || f.text == "" {
-		return math.NaN(), f, false
-	}
-	v, message := p.dec.number(f.text)
-	if message != "" {
-		p.bad(r, f, "%s", message)
-		return math.NaN(), f, false
-	}
-	return v, f, true
 }

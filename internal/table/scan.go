@@ -211,7 +211,7 @@ func (s *scanner) detect() byte {
 		rec, _ := try.next()
 		known := 0
 		for _, f := range rec.fields {
-			if _, ok := roleNames[normalise(f.text)]; ok {
+			if roleOf(normalise(f.text)) != noRole {
 				known++
 			}
 		}

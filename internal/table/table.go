@@ -14,8 +14,8 @@
 // wood_failure_pct.
 //
 //	adhesive          required
-//	strength_mpa      or strength_psi, peak_n, peak_lbf, peak_kgf: exactly one, required
-//	area_mm2          bonded area, needed with a peak unless Options gives it
+//	strength_mpa      or strength_psi, peak_n, peak_kn, peak_lbf, peak_kgf: exactly one, required
+//	area_mm2          or area_cm2, area_in2: bonded area, needed with a peak unless Options gives it
 //	specimen          unique; without it the readings are numbered in file order
 //	wood, board, session, trial
 //	wood_failure_pct  share of the broken area that is wood, 0 to 100
@@ -26,8 +26,16 @@
 //	glue_order, break_order  whole numbers from 1, unique within a trial, or blank
 //	moisture_pct      moisture content at the break, 0 to 100, or blank
 //
+// Strengths, forces and areas are known under other usual names too, as long as
+// these say the unit: "Max. load (kN)", "Shear strength (N/mm²)", "Bond area
+// (in²)". A name that is nearly that of a column that bears on the answer, like
+// Species or board_no, is an error, because passing over the column would change
+// the answer.
+//
 // A column named in [Options].Factors is a factor of the trial. Every other
 // column is carried along unread.
+//
+// Rows that look like a total or an average of others are errors.
 //
 // # Dialect
 //
@@ -95,7 +103,8 @@ type Table struct {
 	HasGlueOrder, HasBreakOrder, HasMoisture bool
 
 	// Notes says in plain words what was detected and how the file was read.
-	// Warnings are those of the notes that may change an answer.
+	// Warnings are those of the notes that may change an answer, names that are
+	// nearly alike first.
 	Notes, Warnings []string
 }
 

@@ -80,10 +80,6 @@ func TestSmallestTable(t *testing.T) {
 		Notes: []string{
 			"columns separated by commas, decimal point",
 			"no column specimen: readings are numbered in the order of the file",
-			"no column says how the joints failed (wood_failure_pct or failure): every reading counts as a bond that broke",
-		},
-		Warnings: []string{
-			"no column says how the joints failed (wood_failure_pct or failure): every reading counts as a bond that broke",
 		},
 	}
 	if diff := cmp.Diff(want, got, sameReadings, cmpopts.IgnoreFields(Table{}, "SHA256")); diff != "" {
@@ -101,6 +97,7 @@ func TestUnitsOfStrength(t *testing.T) {
 		{"strength_mpa", "8.1", 8.1},
 		{"strength_psi", "1000", 6.894757},
 		{"peak_n", "4000", 10},
+		{"peak_kn", "4", 10},
 		{"peak_lbf", "1000", 4448.222 / 400},
 		{"peak_kgf", "400", 9.80665},
 	} {
@@ -163,20 +160,18 @@ func TestWhatTheFileRecords(t *testing.T) {
 }
 
 func TestWarnings(t *testing.T) {
-	const unrecorded = "no column says how the joints failed (wood_failure_pct or failure): every reading counts as a bond that broke"
 	for _, c := range []struct {
 		name, text string
 		want       []string
 	}{
 		{"none", "adhesive,strength_mpa,failure\nTarn,8,CF\n", nil},
-		{"a near miss", "adhesive,strength_mpa,bord\nTarn,8,1\n", []string{
-			"column 'bord' is not used; did you mean board?", unrecorded}},
-		{"another word", "adhesive,strength_mpa,failure,species,board_no,MC (%)\nTarn,8,CF,ash,1,12\n", []string{
-			"column 'species' is not used; did you mean wood?",
-			"column 'board_no' is not used; did you mean board?",
-			"column 'MC (%)' is not used; did you mean moisture_pct?"}},
-		{"no suggestion of what is there or not needed", "adhesive,strength_mpa,failure,adhesives,strength_kpa,area,force_n\nTarn,8,CF,a,8000,400,900\n", nil},
-		{"fractions instead of percent", "adhesive,strength_mpa,wood_failure_pct\nTarn,8,0.8\nTarn,8,1\n", []string{
+		{"how the joints failed is not recorded", "adhesive,strength_mpa\nTarn,8\n", nil},
+		{"another word for what no answer needs", "adhesive,strength_mpa,failure,Sample no,comment\nTarn,8,CF,1,\n", []string{
+			"column 'Sample no' is not used: name it specimen if that is meant"}},
+		{"a failure in words beside the share", "adhesive,strength_mpa,wood_failure_pct,failure mode\nTarn,8,20,mixed\n", []string{
+			"column 'failure mode' is not used: name it failure if that is meant"}},
+		{"no suggestion of what is there or not needed", "adhesive,strength_mpa,failure,adhesives,strength_kpa,area\nTarn,8,CF,a,8000,400\n", nil},
+		{"shares of 0 and 1", "adhesive,strength_mpa,wood_failure_pct\nTarn,8,0\nTarn,8,1\n", []string{
 			"no value of wood_failure_pct is above 1: percent are expected, 75 and not 0.75"}},
 		{"all zero is no fraction", "adhesive,strength_mpa,wood_failure_pct\nTarn,8,0\n", nil},
 		{"moisture as a fraction", "adhesive,strength_mpa,failure,moisture_pct\nTarn,8,CF,0.12\n", []string{
@@ -185,9 +180,10 @@ func TestWarnings(t *testing.T) {
 			"failure says that the wood failed and wood_failure_pct says 0, lines 2, 4: the code decides",
 			"failure says that the bond failed and wood_failure_pct says 100, line 3: counted as wood-limited"}},
 		{"the unit may be wrong", "adhesive,strength_mpa,failure\nTarn,1200,CF\nTarn,1300,CF\nTarn,8,CF\n", []string{
-			"the median strength is 1.2e+03 MPa, far from what glued wood reaches: is the unit in the name 'strength_mpa' right?"}},
+			"the median strength is 1.2e+03 MPa, far from what glued wood reaches: check the unit in the name 'strength_mpa'",
+			"less than 1/30 of the median strength: 8 on line 4: check the unit and the decimal point there"}},
 		{"too weak", "adhesive,strength_psi,failure\nTarn,1,CF\n", []string{
-			"the median strength is 0.00689 MPa, far from what glued wood reaches: is the unit in the name 'strength_psi' right?"}},
+			"the median strength is 0.00689 MPa, far from what glued wood reaches: check the unit in the name 'strength_psi'"}},
 	} {
 		got := mustRead(t, c.text, Options{})
 		if !slices.Equal(got.Warnings, c.want) {

@@ -31,7 +31,7 @@ var writeColumns = []column{
 		}
 		return number(float64(r.Strength))
 	}},
-	{woodFailureCol, func(r *bondtrial.Reading) string { return number(float64(r.WoodFailure)) }},
+	{woodFailureCol, func(r *bondtrial.Reading) string { return share(float64(r.WoodFailure)) }},
 	{failureCol, func(r *bondtrial.Reading) string { return string(r.Failure) }},
 	{rigLimitedCol, func(r *bondtrial.Reading) string {
 		if r.RigLimited {
@@ -55,6 +55,14 @@ func number(v float64) string {
 		return ""
 	}
 	return strconv.FormatFloat(v, 'f', -1, 64)
+}
+
+// share writes per cent, with the sign where a fraction could be meant.
+func share(v float64) string {
+	if 0 < v && v < 1 {
+		return number(v) + "%"
+	}
+	return number(v)
 }
 
 // Write writes readings as a comma-separated table that Read takes in again:

@@ -81,7 +81,11 @@ func (d dialect) value(r bondtrial.Reading, c role) string {
 		}
 		return d.number(float64(r.Strength))
 	case woodFailureCol:
-		return d.number(float64(r.WoodFailure))
+		s := d.number(float64(r.WoodFailure))
+		if 0 < r.WoodFailure && r.WoodFailure < 1 {
+			s += "%" // a column of nothing else would be taken for fractions
+		}
+		return s
 	case failureCol:
 		return string(r.Failure)
 	case rigLimitedCol:
