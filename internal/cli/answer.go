@@ -47,8 +47,9 @@ stronger, which are the same, and what is not settled. "-" reads standard input.
 Columns, in any order:
   adhesive           which product (required)
   strength_mpa       breaking stress; or strength_psi; or the peak force as
-                     peak_n, peak_lbf or peak_kgf with the bonded area in
-                     area_mm2 or by --area (one of these is required)
+                     peak_n, peak_kn, peak_lbf or peak_kgf with the bonded area
+                     in area_mm2, area_cm2 or area_in2, or by --area (one of
+                     these is required)
   wood_failure_pct   how much of the broken area is wood, 0 to 100; or
   failure            the ISO 10365 code (SF, CSF, CF, SCF, AF, ACFP, DF)
   wood, board, session, trial     where the pieces come from, when it was broken
