@@ -150,12 +150,13 @@ type Chance struct {
 // Effect compares two levels of a factor, averaged over the adhesives and woods
 // that were broken at both. Ratios are A over B.
 type Effect struct {
-	Factor, A, B  string
-	Ratio         Value
-	Low, High     Value // 95 %
-	Low90, High90 Value // 90 %
-	Verdict       Verdict
-	Cells         int // pairs of cells it is averaged over
+	Factor, A, B    string
+	Ratio           Value
+	Low, High       Value // 95 %
+	LowSim, HighSim Value // 95 % over all pairs of levels of the factor
+	Low90, High90   Value // 90 %
+	Verdict         Verdict
+	Cells           int // pairs of cells it is averaged over
 }
 
 // WoodLimit is the wood's own strength in the joint's geometry.
@@ -198,6 +199,7 @@ type Change struct {
 type Drift struct {
 	Order            string // "glueing" or "breaking"
 	N                int
+	First, Last      int   // places in the order
 	Ratio, Low, High Value // last over first, 95 %
 	Flag             bool  // the interval excludes 1
 }

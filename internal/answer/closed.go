@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -85,8 +86,15 @@ func (c *closed) interval(weight []float64) (estimate, se float64) {
 // finish gives the pairs of a family their intervals: Student's alone, and
 // together those with the quantile of the largest |t|, which is Tukey's, exact
 // also for unequal numbers, or Dunnett's.
-func (c *closed) finish(cs []*contrast) {
-	crit := c.critical(cs)
+func (c *closed) finish(ctx context.Context, cs []*contrast) error {
+	found := make(chan float64, 1)
+	go func() { found <- c.critical(cs) }() // seconds for a hundred adhesives
+	var crit float64
+	select {
+	case crit = <-found:
+	case <-ctx.Done():
+		return ctx.Err()
+	}
 	t := c.t()
 	for _, x := range cs {
 		p := &x.pair
@@ -100,6 +108,7 @@ func (c *closed) finish(cs []*contrast) {
 		p.LowSim, p.HighSim = reach(crit)
 		p.PAStronger = Value(t.CDF(d / se))
 	}
+	return nil
 }
 
 // critical is the 95 % quantile of the largest |t| of the contrasts.
@@ -112,16 +121,29 @@ func (c *closed) critical(cs []*contrast) float64 {
 			}
 		}
 	}
-	cov := mat.NewSymDense(len(index), nil)
+	used := make([]float64, len(index))
 	for k, i := range index {
-		cov.SetSym(i, i, 1/c.n[k])
+		used[i] = c.n[k]
 	}
 	rows := mat.NewDense(len(cs), len(index), nil)
 	for r, x := range cs {
 		rows.Set(r, index[x.pair.a], 1)
 		rows.Set(r, index[x.pair.b], -1)
 	}
-	d, err := maxt.FromContrasts(rows, cov, c.df, maxt.TwoSided, nil)
+	return largestT(rows, used, c.df)
+}
+
+// criticalOf is the same of any contrasts, with a weight for each cell in each row.
+func (c *closed) criticalOf(rows mat.Matrix) float64 { return largestT(rows, c.n, c.df) }
+
+// largestT is the 95 % quantile of the largest |t| of contrasts of means of n
+// readings each.
+func largestT(rows mat.Matrix, n []float64, df float64) float64 {
+	cov := mat.NewSymDense(len(n), nil)
+	for i, m := range n {
+		cov.SetSym(i, i, 1/m)
+	}
+	d, err := maxt.FromContrasts(rows, cov, df, maxt.TwoSided, nil)
 	if err != nil {
 		panic("answer: " + err.Error()) // independent means have a positive definite covariance
 	}

@@ -1,8 +1,9 @@
 package answer
 
 import (
+	"context"
 	"math"
-	"slices"
+	"sync/atomic"
 
 	"bondtrial/stat/gibbs"
 )
@@ -34,14 +35,21 @@ func (f *fitted) describeCell(k int, sd float64, set Settings) {
 		}
 		c.draws = moved
 		c.AtLeast, c.Low = value(bound), value(q[0]-down)
+		c.PExceed = c.exceed(set)
 		return
 	}
 	c.Low, c.Typical, c.High = value(q[0]), value(q[2]), value(q[3])
 	c.SDLog = Value(sd)
 	c.Char5 = f.char5(c.draws, f.post.Sigma[f.group[k]])
-	if set.Required > 0 {
-		c.PExceed = Value(shareAbove(c.draws, math.Log(float64(set.Required))))
+	c.PExceed = c.exceed(set)
+}
+
+// exceed is the chance that the typical strength exceeds the required one.
+func (c *Cell) exceed(set Settings) Value {
+	if set.Required <= 0 {
+		return None
 	}
+	return Value(shareAbove(c.draws, math.Log(float64(set.Required))))
 }
 
 // char5 is the 25 % quantile of the posterior of the 5th percentile of single
@@ -80,31 +88,53 @@ const (
 	noEnd         // both are
 )
 
-// contrast is the posterior of a difference of log strengths, and where its
-// middle and its two scales are.
+// contrast is a difference of log strengths, and where its posterior has its
+// middle and its two scales. Its draws are those of the first cell less those of
+// the second; they are not kept, as there can be thousands of contrasts.
 type contrast struct {
 	pair   Pair
 	side   side
-	draws  []float64
+	a, b   []float64 // draws of the two
 	mid    float64
 	dn, up float64 // mean distance below and above the middle
 }
 
 // pairs returns every comparison with its intervals and verdict, family by
 // family.
-func (f *fitted) pairs(set Settings) []Pair {
+func (f *fitted) pairs(ctx context.Context, set Settings) ([]Pair, error) {
 	var all []Pair
 	var open []*contrast
-	for _, family := range f.families(set) {
+	families := f.families(set)
+	of, done := 0, atomic.Int64{}
+	for _, family := range families {
+		of += len(family)
+	}
+	for _, family := range families {
 		cs := make([]*contrast, len(family))
-		inParallel(len(cs), func(i int) { cs[i] = f.newContrast(family[i]) })
+		inParallel(len(cs), func(i int) {
+			if ctx.Err() != nil {
+				return
+			}
+			cs[i] = f.newContrast(family[i])
+			if n := int(done.Add(1)); set.Progress != nil && n%50 == 0 {
+				set.Progress("the comparisons", n, of)
+			}
+		})
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
 		if set.Family == AllWoods {
 			open = append(open, cs...)
 			continue
 		}
-		all = append(all, f.finish(cs, set)...)
+		pairs, err := f.finish(ctx, cs, set)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, pairs...)
 	}
-	return append(all, f.finish(open, set)...)
+	pairs, err := f.finish(ctx, open, set)
+	return append(all, pairs...), err
 }
 
 // families returns the pairs to compare, those of one condition together: each
@@ -152,10 +182,7 @@ func (f *fitted) middle(cell int) float64 {
 
 func (f *fitted) newContrast(p Pair) *contrast {
 	a, b := &f.bench.cells[p.a], &f.bench.cells[p.b]
-	c := &contrast{pair: p, draws: make([]float64, len(a.draws))}
-	for i := range c.draws {
-		c.draws[i] = a.draws[i] - b.draws[i]
-	}
+	c := &contrast{pair: p, a: a.draws, b: b.draws}
 	switch {
 	case a.OnlyAtLeast && b.OnlyAtLeast:
 		c.side = noEnd
@@ -164,21 +191,25 @@ func (f *fitted) newContrast(p Pair) *contrast {
 	case b.OnlyAtLeast:
 		c.side = highEnd
 	}
-	c.measure()
+	draws := make([]float64, len(c.a))
+	for i := range draws {
+		draws[i] = c.a[i] - c.b[i]
+	}
+	c.measure(draws)
 	return c
 }
 
 // measure fills the pair's single intervals, and the middle and scales.
-func (c *contrast) measure() {
+func (c *contrast) measure(draws []float64) {
 	p := &c.pair
-	q := quantiles(c.draws, 0.025, 0.05, 0.5, 0.95, 0.975)
+	q := quantiles(draws, 0.025, 0.05, 0.5, 0.95, 0.975)
 	c.mid = q[2]
-	c.dn, c.up = meanDistances(c.draws, c.mid)
+	c.dn, c.up = meanDistances(draws, c.mid)
 	p.Ratio, p.Low, p.High, p.LowSim, p.HighSim, p.Low90, p.High90, p.PAStronger = None, None, None, None, None, None, None, None
 	if c.side == noEnd {
 		return
 	}
-	p.PAStronger = Value(shareAbove(c.draws, 0))
+	p.PAStronger = Value(shareAbove(draws, 0))
 	if c.side != highEnd {
 		p.Low, p.Low90 = value(q[0]), value(q[1])
 	}
@@ -214,11 +245,14 @@ func meanDistances(values []float64, mid float64) (dn, up float64) {
 // two scales are equal and this is the single-step interval of Tukey, of
 // Tukey–Kramer with exact coverage, or of Dunnett. It is never narrower than the
 // single interval at either end.
-func (f *fitted) finish(cs []*contrast, set Settings) []Pair {
+func (f *fitted) finish(ctx context.Context, cs []*contrast, set Settings) ([]Pair, error) {
 	if len(cs) == 0 {
-		return nil
+		return nil, nil
 	}
-	crit := criticalDistance(cs)
+	crit := criticalDistance(ctx, cs)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	pairs := make([]Pair, len(cs))
 	for _, c := range cs {
 		p := &c.pair
@@ -230,7 +264,9 @@ func (f *fitted) finish(cs []*contrast, set Settings) []Pair {
 		}
 	}
 	if f.closed != nil {
-		f.closed.finish(cs)
+		if err := f.closed.finish(ctx, cs); err != nil {
+			return nil, err
+		}
 	}
 	for k, c := range cs {
 		c.pair.holdSingle(len(cs) == 1)
@@ -240,7 +276,7 @@ func (f *fitted) finish(cs []*contrast, set Settings) []Pair {
 	for k, c := range cs {
 		pairs[k].Settle = f.settle(c, crit, set)
 	}
-	return pairs
+	return pairs, nil
 }
 
 // holdSingle makes the simultaneous interval hold the single one, which has equal
@@ -255,25 +291,38 @@ func (p *Pair) holdSingle(alone bool) {
 	}
 }
 
-func criticalDistance(cs []*contrast) float64 {
-	n := len(cs[0].draws)
-	largest := make([]float64, n)
-	for _, c := range cs {
-		if c.side == noEnd {
-			continue
-		}
-		for i, x := range c.draws {
-			d := x - c.mid
-			if d < 0 {
-				if c.side != highEnd {
-					largest[i] = max(largest[i], -d/c.dn)
-				}
-			} else if c.side != lowEnd {
-				largest[i] = max(largest[i], d/c.up)
+// criticalDistance is that quantile. Its value means nothing once ctx has ended.
+func criticalDistance(ctx context.Context, cs []*contrast) float64 {
+	largest := make([]float64, len(cs[0].a))
+	const block = 1000
+	inParallel((len(largest)+block-1)/block, func(k int) {
+		to := min((k+1)*block, len(largest))
+		for _, c := range cs {
+			if ctx.Err() != nil {
+				return
 			}
+			c.reach(largest, k*block, to)
+		}
+	})
+	return quantile(largest, 0.95)
+}
+
+// reach raises each of largest from from to to to the contrast's distance from its
+// middle in that draw.
+func (c *contrast) reach(largest []float64, from, to int) {
+	if c.side == noEnd {
+		return
+	}
+	for i := from; i < to; i++ {
+		d := c.a[i] - c.b[i] - c.mid
+		if d < 0 {
+			if c.side != highEnd {
+				largest[i] = max(largest[i], -d/c.dn)
+			}
+		} else if c.side != lowEnd {
+			largest[i] = max(largest[i], d/c.up)
 		}
 	}
-	return quantile(largest, 0.95)
 }
 
 // verdict states what the intervals show.
@@ -299,7 +348,7 @@ func within(low, high Value, margin float64) bool {
 }
 
 // best returns the chance of being the strongest for each cell of each
-// condition.
+// condition, by the same draws as the comparisons.
 func (f *fitted) best() []Chance {
 	b := f.bench
 	var best []Chance
@@ -316,7 +365,7 @@ func (f *fitted) best() []Chance {
 		for i := range f.post.Draws {
 			top := from
 			for k := from + 1; k < to; k++ {
-				if f.post.Mean[k][i] > f.post.Mean[top][i] {
+				if b.cells[k].draws[i] > b.cells[top].draws[i] {
 					top = k
 				}
 			}
@@ -330,11 +379,9 @@ func (f *fitted) best() []Chance {
 	return best
 }
 
-// diagnose returns the worst R-hat and the least effective sample size of all
-// that is sampled.
-func (f *fitted) diagnose() (rhat, ess float64) {
-	p := f.post
-	all := slices.Concat(p.Mean, p.Sigma, p.TermSD)
+// diagnose returns the worst R-hat and the least effective sample size of some of
+// what is sampled.
+func diagnose(p *gibbs.Posterior, all [][]float64) (rhat, ess float64) {
 	each := make([]gibbs.Diagnosis, len(all))
 	inParallel(len(all), func(i int) { each[i] = gibbs.Diagnose(all[i], p.Chains) })
 	rhat, ess = 1, math.Inf(1)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"bondtrial"
 	"bondtrial/stat/gibbs"
@@ -19,7 +20,7 @@ var otherThresholds = []bondtrial.Percent{50, 90}
 // depend on the order of the readings, nor on how many processors there are.
 func Compute(ctx context.Context, readings []bondtrial.Reading, set Settings) (*Answer, error) {
 	a := &Answer{Settings: set, Readings: readings, Counts: count(readings, set.Threshold)}
-	f, warnings, err := judge(ctx, a, readings, set, "the bonds")
+	f, warnings, err := a.sample(ctx, set)
 	if err != nil {
 		return nil, err
 	}
@@ -28,12 +29,11 @@ func Compute(ctx context.Context, readings []bondtrial.Reading, set Settings) (*
 	a.Best = f.best()
 	a.Spread = f.spread()
 	a.Outliers = f.outliers(set)
-	a.Fit.MaxRHat, a.Fit.MinESS = f.diagnose()
 	a.Fit.LognormalLogLik, a.Fit.WeibullLogLik = b.likelihoods(set)
 	b.medians(set)
 	a.Cells = b.cells
 	a.Drifts = b.drifts(set)
-	if a.WoodLimits, err = b.woodLimits(ctx, set); err != nil {
+	if err := a.woodLimits(ctx, b, set); err != nil {
 		return nil, err
 	}
 	if err := a.repeatElsewhere(ctx); err != nil {
@@ -41,6 +41,27 @@ func Compute(ctx context.Context, readings []bondtrial.Reading, set Settings) (*
 	}
 	a.Warnings = append(warnings, a.warn()...)
 	return a, nil
+}
+
+// mostDoublings is how often the number of draws is doubled where they are worth
+// too little.
+const mostDoublings = 3
+
+// sample judges by the bonds, with more draws than asked for where the effective
+// size of some would be below leastESS; where fewer than the default are asked for,
+// speed is, and it is left at that.
+func (a *Answer) sample(ctx context.Context, set Settings) (f *fitted, warnings []string, err error) {
+	enough := set.Draws < DefaultSettings().Draws
+	for doubled := 0; ; doubled++ {
+		if f, warnings, err = judge(ctx, a, a.Readings, set, "the bonds"); err != nil {
+			return nil, nil, err
+		}
+		a.Fit.MaxRHat, a.Fit.MinESS = diagnose(f.post, slices.Concat(f.post.Mean, f.post.Sigma, f.post.TermSD))
+		if enough || a.Fit.MinESS >= leastESS || doubled == mostDoublings {
+			return f, warnings, nil
+		}
+		set.Draws *= 2
+	}
 }
 
 // Compare returns an Answer with cells, pairs and effects only: the part of
@@ -75,9 +96,11 @@ func judge(ctx context.Context, a *Answer, readings []bondtrial.Reading, set Set
 	}
 	f.describe(set)
 	a.Cells = b.cells
-	a.Pairs = f.pairs(set)
+	if a.Pairs, err = f.pairs(ctx, set); err != nil {
+		return nil, nil, err
+	}
 	var more []string
-	a.Effects, more = f.effects(set)
+	a.Effects, more = f.effects(ctx, set)
 	return f, append(warnings, more...), nil
 }
 

@@ -8,12 +8,12 @@ import (
 	"bondtrial/stat/gibbs"
 )
 
-// The prior of a bond's mean in a cell of lower bounds with fewer than heldBy bond
+// The prior of a bond's mean in a cell with lower bounds and fewer than heldBy bond
 // breaks is learned from the other cells of its wood. DF and scale stand in for
 // what few cells can tell: adhesives on one wood typically differ by a factor of
 // e^±0.4.
 const (
-	heldBy       = 2
+	heldBy       = 3
 	learnedDF    = 4
 	learnedScale = 0.4
 )

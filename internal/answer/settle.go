@@ -1,6 +1,8 @@
 package answer
 
 import (
+	"cmp"
+	"fmt"
 	"math"
 	"sort"
 
@@ -13,8 +15,7 @@ const settleMost = 200
 
 // settle estimates how many more specimens of each adhesive would be expected to
 // settle a pair: the difference is taken to stay where it is, its variance to
-// shrink with the number of specimens, and Student's factor with the degrees of
-// freedom they add; the interval is just short enough at the number returned.
+// shrink with the number of specimens; the interval is just short enough at the number returned.
 func (f *fitted) settle(c *contrast, crit float64, set Settings) Settle {
 	p := &c.pair
 	switch p.Verdict {
@@ -23,7 +24,7 @@ func (f *fitted) settle(c *contrast, crit float64, set Settings) Settle {
 	}
 	a, b := &f.bench.cells[p.a], &f.bench.cells[p.b]
 	if a.OnlyAtLeast || b.OnlyAtLeast {
-		return Settle{Reason: "the wood gave way first every time: only a stronger wood, or a smaller bonded area, can show the difference"}
+		return Settle{Reason: cmp.Or(a.limitedBy(), b.limitedBy()) + " every time: only " + stronger(a, b) + ", or a smaller bonded area, can show the difference"}
 	}
 	n := 2 / (1/float64(a.N) + 1/float64(b.N))
 	margin := math.Log1p(set.Margin)
@@ -32,7 +33,10 @@ func (f *fitted) settle(c *contrast, crit float64, set Settings) Settle {
 	sd := 0.5 * (c.dn + c.up) * math.Sqrt(math.Pi/2)
 	// The interval excludes 1 when its half-length has shrunk to d; it lies within
 	// the margin when 1.645 standard deviations fit between d and the margin.
-	df := float64(max(len(f.bench.used)-len(f.bench.cells), 1))
+	df := math.Inf(1) // the scatter is drawn towards the others', so that more readings hardly shorten the tails
+	if f.closed != nil {
+		df = f.closed.df
+	}
 	apart := needed(n, df, half, d)
 	alike := needed(n, df, 1.645*sd, margin-d)
 	toward := Stronger
@@ -44,15 +48,52 @@ func (f *fitted) settle(c *contrast, crit float64, set Settings) Settle {
 		more, toward = alike, Same
 	}
 	if more > settleMost {
-		return Settle{Toward: toward, Reason: "the difference lies so close to the margin that no reasonable number of specimens would settle it"}
+		return Settle{Toward: toward, Reason: fmt.Sprintf("more than %d more of each would be needed, as far as can be told from so few or so scattered breaks", settleMost)}
 	}
 	return Settle{More: more, Toward: toward}
 }
 
+// limitedBy says what kept a cell of lower bounds from showing its strength, or is
+// empty for another cell.
+func (c *Cell) limitedBy() string {
+	switch {
+	case !c.OnlyAtLeast:
+		return ""
+	case c.RigLimited == 0:
+		return "the wood failed first"
+	case c.WoodLimited == 0:
+		return "the rig reached its limit"
+	}
+	return "the wood failed first or the rig reached its limit"
+}
+
+// stronger names what would have to be stronger to show more of two cells.
+func stronger(cells ...*Cell) string {
+	wood, rig := false, false
+	for _, c := range cells {
+		if c.OnlyAtLeast {
+			wood, rig = wood || c.WoodLimited > 0, rig || c.RigLimited > 0
+		}
+	}
+	switch {
+	case wood && rig:
+		return "a stronger wood and a stronger rig"
+	case rig:
+		return "a stronger rig"
+	}
+	return "a stronger wood"
+}
+
 // needed is how many specimens to add to n of each of two so that a half-length
-// shrinks to want, or a number above settleMost.
+// shrinks to want, or a number above settleMost. With df degrees of freedom
+// Student's factor shrinks as well.
 func needed(n, df, half, want float64) int {
-	factor := func(df float64) float64 { return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.975) }
+	factor := func(df float64) float64 {
+		if math.IsInf(df, 1) {
+			return 1
+		}
+		return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.975)
+	}
 	now := factor(df)
 	enough := func(more int) bool {
 		m := float64(more)

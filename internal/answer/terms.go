@@ -85,7 +85,7 @@ func (t *term) confounded(cell []int, others []term) string {
 	}
 	if nested(cell, t.level) {
 		if samePartition(cell, t.level) || t.name != "board" {
-			return fmt.Sprintf("Each adhesive and wood was broken with one %s only, so a difference between %ss cannot be told from a difference between adhesives; "+
+			return fmt.Sprintf("Each adhesive and wood was broken in one %s only, so a difference between %ss cannot be told from a difference between adhesives; "+
 				"intervals do not include it.", t.name, t.name)
 		}
 		return fmt.Sprintf("No adhesive was broken on two %ss of the same wood, so a difference between %ss cannot be told; intervals do not include it.", t.name, t.name)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -28,13 +29,13 @@ func (a *Answer) warn() []string {
 		}
 	}
 	if len(leaning) > 0 {
-		add("On %s an adhesive is only \"at least\" as strong as the wood: the chance of being the strongest there leans on what is assumed of it, not on breaks.",
+		add("On %s an adhesive is only \"at least\" so strong: the chance of being the strongest there leans on what is assumed of it, not on breaks.",
 			strings.Join(leaning, " and on "))
 	}
 	for _, o := range a.Outliers {
 		r := &a.Readings[o.Reading]
-		add("Specimen %s (%s) is %.2g times the middle of its kind, far outside the scatter: check the number. It is counted like the others.",
-			r.Code, r.Adhesive, o.Ratio)
+		add("Specimen %s (%s) is %s times the middle of its kind, far outside the scatter: check the number. It is counted like the others.",
+			r.Code, r.Adhesive, times(o.Ratio))
 	}
 	for _, l := range a.WoodLimits {
 		if l.Flag != "" {
@@ -43,7 +44,7 @@ func (a *Answer) warn() []string {
 	}
 	for _, d := range a.Drifts {
 		if d.Flag {
-			add("Strength changes along the order of %s: the last is %.2f times the first (%.2f to %.2f). Something else than the adhesive changed meanwhile.",
+			add("Strength changes along the order of %s: the last is %.2f times the first (%.2f to %.2f). If that is not chance, one in 20, something else than the adhesive changed meanwhile.",
 				d.Order, float64(d.Ratio), float64(d.Low), float64(d.High))
 		}
 	}
@@ -51,6 +52,14 @@ func (a *Answer) warn() []string {
 		add("The sampling is rough (R-hat %.3f, effective size %.0f): repeat it with more draws.", a.Fit.MaxRHat, a.Fit.MinESS)
 	}
 	return w
+}
+
+// times writes a factor with two digits.
+func times(x float64) string {
+	if x >= 10 {
+		return strconv.FormatFloat(x, 'f', 0, 64)
+	}
+	return strconv.FormatFloat(x, 'g', 2, 64)
 }
 
 // warnRecords names what the readings do not record and what that costs.

@@ -346,7 +346,7 @@ func (w *Words) effectSentence(e *answer.Effect) string {
 	if e.Cells > 1 {
 		over = fmt.Sprintf(", averaged over %d comparisons of like with like", e.Cells)
 	}
-	times := fmt.Sprintf("%s joints are %s times as strong as %s ones (%s)%s.", e.A, show.Ratio(e.Ratio), e.B, show.Ends(e.Low, e.High), over)
+	times := fmt.Sprintf("%s joints are %s times as strong as %s ones (%s)%s.", e.A, show.Ratio(e.Ratio), e.B, show.Ends(e.LowSim, e.HighSim), over)
 	switch e.Verdict {
 	case answer.Stronger, answer.Weaker:
 		return head + times

@@ -4,6 +4,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"math"
@@ -106,6 +107,7 @@ func main() {
 type row struct {
 	setting
 	limited float64 // share of readings the wood ended
+	little  int     // trials that allow no answer
 	ways    []tally // ours first
 	atLeast tally   // the cells of lower bounds
 }
@@ -114,22 +116,13 @@ type row struct {
 // whatever the number of processors.
 func measure(ctx context.Context, s setting, trials, draws int) (row, error) {
 	r := row{setting: s, ways: make([]tally, len(ways))}
-	var mu sync.Mutex
 	var wg sync.WaitGroup
-	var failed error
+	each, errs := make([]row, trials), make([]error, trials)
 	next := make(chan int)
 	for range runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
 			for k := range next {
-				one, err := measureOne(ctx, s, k, draws)
-				mu.Lock()
-				if err != nil && failed == nil {
-					failed = err
-				}
-				if err == nil {
-					r.add(one)
-				}
-				mu.Unlock()
+				each[k], errs[k] = measureOne(ctx, s, k, draws)
 			}
 		})
 	}
@@ -144,8 +137,19 @@ func measure(ctx context.Context, s setting, trials, draws int) (row, error) {
 	if ctx.Err() != nil {
 		return r, ctx.Err()
 	}
-	r.limited /= float64(trials)
-	return r, failed
+	for k := range each {
+		var little *answer.TooLittle
+		if errors.As(errs[k], &little) {
+			r.little++
+			continue
+		}
+		if errs[k] != nil {
+			return r, errs[k]
+		}
+		r.add(each[k])
+	}
+	r.limited /= float64(trials - r.little)
+	return r, nil
 }
 
 func (r *row) add(o row) {

@@ -76,7 +76,9 @@ func classical(rs []bondtrial.Reading, drop bool) [][]comparison {
 	for _, wood := range []string{"hardwood", "softwood"} {
 		mean, n := map[string]float64{}, map[string]float64{}
 		ss, df, groups := 0.0, 0.0, 0.0
-		for a, list := range woods(rs)[wood] {
+		by := woods(rs)[wood]
+		for _, a := range adhesives {
+			list := by[a]
 			var y []float64
 			for _, r := range list {
 				if !drop || r.State(bondtrial.DefaultThreshold) == bondtrial.BondBroke {

@@ -47,7 +47,7 @@ entry near 95 has a standard error of about 0.1 (single intervals) to 0.35 (fami
 **bondtrial.** Single: two-sided 95 %% intervals of a ratio that hold. One-sided: those where one adhesive is only "at
 least". Family: woods in which all simultaneous statements hold at once. Wrong "stronger": of all such verdicts.
 Wrong "same": of all pairs that differ by more than the margin. At least: statements that lie at or below the truth,
-with how many there were and how far below it they lie in the middle.
+with how many there were and how far below it they lie on average, on the log scale times 100.
 
 | strengths | scatter | wood-limited | single | one-sided | family | no statement | wrong "stronger" | wrong "same" | at least | of | short by |
 | --- | --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |
@@ -61,6 +61,11 @@ with how many there were and how far below it they lie in the middle.
 		fmt.Fprintf(&b, "| %s | %s | %.0f | %s | %s | %s | %s | %s | %s | %s | %d | %s |\n", r.truth, r.sds, 100*r.limited,
 			share(t.right, t.n), share(t.oneRight, t.oneSided), share(t.hold, t.families), share(t.none, t.n+t.oneSided+t.none),
 			fine(t.wrong, t.claims), fine(t.apartAlike, t.apart), share(r.atLeast.right, r.atLeast.n), r.atLeast.n, short)
+	}
+	for _, r := range rows {
+		if r.little > 0 {
+			fmt.Fprintf(&b, "\nOf the trials %s, %s, %.0f %% wood-limited, %d allowed no answer and are left out.\n", r.truth, r.sds, 100*r.limited, r.little)
+		}
 	}
 	b.WriteString("\n**Simpler ways, on the same trials.**\n\n| strengths | scatter | wood-limited | way | single | family | pairs without an interval | wrong \"stronger\" |\n| --- | --- | ---: | --- | ---: | ---: | ---: | ---: |\n")
 	for _, r := range rows {
