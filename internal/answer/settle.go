@@ -1,7 +1,6 @@
 package answer
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"sort"
@@ -24,7 +23,8 @@ func (f *fitted) settle(c *contrast, crit float64, set Settings) Settle {
 	}
 	a, b := &f.bench.cells[p.a], &f.bench.cells[p.b]
 	if a.OnlyAtLeast || b.OnlyAtLeast {
-		return Settle{Reason: cmp.Or(a.limitedBy(), b.limitedBy()) + " every time: only " + stronger(a, b) + ", or a smaller bonded area, can show the difference"}
+		what, stronger := Limited(a, b)
+		return Settle{Reason: what + " every time: only " + stronger + " or a smaller bonded area can show the difference"}
 	}
 	n := 2 / (1/float64(a.N) + 1/float64(b.N))
 	margin := math.Log1p(set.Margin)
@@ -53,22 +53,9 @@ func (f *fitted) settle(c *contrast, crit float64, set Settings) Settle {
 	return Settle{More: more, Toward: toward}
 }
 
-// limitedBy says what kept a cell of lower bounds from showing its strength, or is
-// empty for another cell.
-func (c *Cell) limitedBy() string {
-	switch {
-	case !c.OnlyAtLeast:
-		return ""
-	case c.RigLimited == 0:
-		return "the wood failed first"
-	case c.WoodLimited == 0:
-		return "the rig reached its limit"
-	}
-	return "the wood failed first or the rig reached its limit"
-}
-
-// stronger names what would have to be stronger to show more of two cells.
-func stronger(cells ...*Cell) string {
+// Limited says what kept cells of lower bounds from showing their strength, and
+// what would have to be stronger to show more. Other cells are passed over.
+func Limited(cells ...*Cell) (what, stronger string) {
 	wood, rig := false, false
 	for _, c := range cells {
 		if c.OnlyAtLeast {
@@ -77,11 +64,11 @@ func stronger(cells ...*Cell) string {
 	}
 	switch {
 	case wood && rig:
-		return "a stronger wood and a stronger rig"
+		return "the wood failed or the rig reached its limit", "a stronger wood and rig"
 	case rig:
-		return "a stronger rig"
+		return "the rig reached its limit", "a stronger rig"
 	}
-	return "a stronger wood"
+	return "the wood failed first", "a stronger wood"
 }
 
 // needed is how many specimens to add to n of each of two so that a half-length

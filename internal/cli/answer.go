@@ -2,9 +2,9 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -138,8 +138,13 @@ func (f *answerFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	if f.html != "" && samePath(f.html, path) {
-		return fmt.Errorf("--html %s: that is the file of readings, which must not be overwritten", f.html)
+	if f.html != "" {
+		if samePath(f.html, path) {
+			return fmt.Errorf("--html %s: that is the file of readings, which must not be overwritten", f.html)
+		}
+		if err := canWrite(f.html); err != nil {
+			return fmt.Errorf("--html: %w", err)
+		}
 	}
 	data, err := readTable(c.Context(), c.InOrStdin(), path, table.Options{Factors: f.factors, AreaMM2: f.area})
 	if err != nil {
@@ -156,12 +161,18 @@ func (f *answerFlags) run(c *cobra.Command, path string) error {
 		return fmt.Errorf("%s: %w", data.Name, err)
 	}
 	a.Warnings = append(a.Warnings, sentences(data.Warnings)...)
+	var failed error
 	if f.html != "" {
-		if err := writeReport(f.html, a, publish.Source{Name: filepath.Base(data.Name), SHA256: data.SHA256, Date: time.Now()}, units); err != nil {
-			return err
+		failed = writeReport(f.html, a, publish.Source{Name: filepath.Base(data.Name), SHA256: data.SHA256, Date: time.Now()}, units)
+		if failed == nil {
+			fmt.Fprintf(c.ErrOrStderr(), "report: %s\n", f.html)
 		}
-		fmt.Fprintf(c.ErrOrStderr(), "report: %s\n", f.html)
 	}
+	return errors.Join(f.print(c, a, units), failed)
+}
+
+// print writes the answer to standard output.
+func (f *answerFlags) print(c *cobra.Command, a *answer.Answer, units bondtrial.Units) error {
 	if f.json {
 		if f.required != "" {
 			fmt.Fprintln(c.ErrOrStderr(), "--required: the form for programs has no place for that chance; it is in the answer for people and in the report")
@@ -204,15 +215,16 @@ func readTable(ctx context.Context, stdin io.Reader, path string, opt table.Opti
 	}
 }
 
-// adhesiveNamed returns the adhesive that is called name but for capitals and
-// spaces around it, or name itself where there is not exactly one.
+// adhesiveNamed returns the adhesive that is called name but for capitals, or name
+// itself where there is not exactly one.
 func adhesiveNamed(name string, readings []bondtrial.Reading) string {
 	found := ""
+	name = table.Name(name)
 	for _, r := range readings {
 		switch {
 		case r.Adhesive == name:
 			return name
-		case !strings.EqualFold(strings.TrimSpace(name), r.Adhesive) || r.Adhesive == found:
+		case !strings.EqualFold(name, r.Adhesive) || r.Adhesive == found:
 		case found != "":
 			return name
 		default:
@@ -242,33 +254,4 @@ func sentences(notes []string) []string {
 // an older report as it was.
 func writeReport(path string, a *answer.Answer, src publish.Source, u bondtrial.Units) error {
 	return writeFile(path, func(w io.Writer) error { return publish.HTML(w, a, src, u) })
-}
-
-func writeFile(path string, write func(io.Writer) error) error {
-	f, err := os.CreateTemp(filepath.Dir(path), ".bondtrial-*")
-	if err != nil {
-		return fmt.Errorf("writing %s: %w", path, err)
-	}
-	defer os.Remove(f.Name())
-	err = write(f)
-	if err == nil {
-		err = f.Chmod(0o644)
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return fmt.Errorf("writing %s: %w", path, err)
-	}
-	return nil
-}
-
-// samePath reports whether two names are of one file.
-func samePath(a, b string) bool {
-	ia, erra := os.Stat(a)
-	ib, errb := os.Stat(b)
-	return erra == nil && errb == nil && os.SameFile(ia, ib)
 }

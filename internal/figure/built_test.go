@@ -74,8 +74,8 @@ func built() *answer.Answer {
 		{Wood: "larch", N: 8, Broke: 1, Typical: none, Low: none, High: none, Handbook: 9.4},
 	}
 	a.Drifts = []answer.Drift{
-		{Order: "glueing", N: 51, Ratio: 1.32, Low: 1.05, High: 1.66, Flag: true},
-		{Order: "breaking", N: 51, Ratio: 0.97, Low: none, High: none},
+		{Order: "glueing", N: 51, First: 1, Last: 55, Ratio: 1.32, Low: 1.05, High: 1.66, Flag: true},
+		{Order: "breaking", N: 51, First: 1, Last: 60, Ratio: 0.97, Low: none, High: none},
 	}
 	return a
 }

@@ -14,7 +14,6 @@ import (
 // driftPlot is what is shown of one order of work.
 type driftPlot struct {
 	drift  answer.Drift
-	last   int // the last place in the order
 	points []driftPoint
 	of     int     // specimens, of which points may be a part
 	pivot  float64 // the middle of the order, about which the fitted line turns
@@ -53,11 +52,10 @@ func driftIn(a *answer.Answer, order string) (d driftPlot, ok bool) {
 				continue
 			}
 			d.points = append(d.points, driftPoint{at, float64(r.Strength) / float64(c.Typical), r.State(a.Settings.Threshold)})
-			d.last = max(d.last, at)
 			sum += at
 		}
 	}
-	if d.last < 2 {
+	if d.drift.Last <= d.drift.First {
 		return d, false
 	}
 	d.pivot = float64(sum) / float64(len(d.points))
@@ -73,7 +71,7 @@ const mostPoints = 600
 // along is the ratio at a place in the order, where the last is the given ratio
 // of the first and the middle of the order is 1.
 func (d *driftPlot) along(lastOverFirst answer.Value, at float64) float64 {
-	return math.Pow(float64(lastOverFirst), (at-d.pivot)/float64(d.last-1))
+	return math.Pow(float64(lastOverFirst), (at-d.pivot)/float64(d.drift.Last-d.drift.First))
 }
 
 // statement says what the change is.
@@ -113,13 +111,13 @@ func (d *driftPlot) limits() (low, high float64) {
 	for _, p := range d.points {
 		reach(p.ratio)
 	}
-	reach(d.along(d.drift.Ratio, 1))
-	reach(d.along(d.drift.Ratio, float64(d.last)))
+	reach(d.along(d.drift.Ratio, float64(d.drift.First)))
+	reach(d.along(d.drift.Ratio, float64(d.drift.Last)))
 	if d.bounded() {
 		l, h := low/1.5, high*1.5
 		for _, v := range []answer.Value{d.drift.Low, d.drift.High} {
-			reach(min(max(d.along(v, 1), l), h))
-			reach(min(max(d.along(v, float64(d.last)), l), h))
+			reach(min(max(d.along(v, float64(d.drift.First)), l), h))
+			reach(min(max(d.along(v, float64(d.drift.Last)), l), h))
 		}
 	}
 	around := math.Exp(0.06 * math.Log(high/low))

@@ -74,7 +74,7 @@ func newDriftLayout(b *sheet, d *driftPlot) *driftLayout {
 
 func (l *driftLayout) x(order float64) float64 {
 	pad := 0.8 * l.unit
-	return l.x0 + pad + (l.x1-l.x0-2*pad)*(order-1)/float64(l.d.last-1)
+	return l.x0 + pad + (l.x1-l.x0-2*pad)*(order-float64(l.d.drift.First))/float64(l.d.drift.Last-l.d.drift.First)
 }
 
 func (l *driftLayout) y(ratio float64) float64 {
@@ -98,7 +98,7 @@ func (l *driftLayout) put() {
 		}
 		p.line(edge, 1.2, point{l.x0, l.y(1)}, point{l.x1, l.y(1)})
 		p.line(edge, 1, point{l.x0, l.y0}, point{l.x0, l.y1}, point{l.x1, l.y1})
-		first, last := 1.0, float64(l.d.last)
+		first, last := float64(l.d.drift.First), float64(l.d.drift.Last)
 		p.line(bandLine, 2, point{l.x(first), l.y(l.d.along(l.d.drift.Ratio, first))}, point{l.x(last), l.y(l.d.along(l.d.drift.Ratio, last))})
 		l.marks(p, marks, 0, -1)
 		foot := l.y1 + 0.35*l.unit + t.leading()/2 + t.middle()
@@ -114,9 +114,12 @@ func (l *driftLayout) put() {
 
 // places are the ticks of the order: the first, then round numbers.
 func (l *driftLayout) places() []tick {
-	out := []tick{{1, "1"}}
-	for _, t := range linearTicks(float64(l.d.last), int((l.x1-l.x0)/(4*l.unit))) {
-		if t.at == math.Trunc(t.at) && l.x(t.at)-l.x(1) > 1.6*l.unit {
+	first, last := float64(l.d.drift.First), float64(l.d.drift.Last)
+	out := []tick{{first, strconv.Itoa(l.d.drift.First)}}
+	apart := 1.6*l.unit + l.small.width(strconv.Itoa(l.d.drift.Last)) - l.small.width("1")
+	most := int((l.x1 - l.x0) / (3*l.unit + l.small.width(strconv.Itoa(l.d.drift.Last))) * last / (last - first))
+	for _, t := range linearTicks(last, min(most, 10_000)) {
+		if t.at == math.Trunc(t.at) && t.at > first && l.x(t.at)-l.x(first) > apart {
 			out = append(out, tick{t.at, strconv.Itoa(int(t.at))})
 		}
 	}
@@ -131,7 +134,7 @@ func (l *driftLayout) band(p *pen) {
 	var lower, upper []point
 	const steps = 24
 	for k := range steps + 1 {
-		at := 1 + float64(l.d.last-1)*float64(k)/steps
+		at := float64(l.d.drift.First) + float64(l.d.drift.Last-l.d.drift.First)*float64(k)/steps
 		a, b := l.d.along(l.d.drift.Low, at), l.d.along(l.d.drift.High, at)
 		lower = append(lower, point{l.x(at), l.y(min(a, b))})
 		upper = append([]point{{l.x(at), l.y(max(a, b))}}, upper...)

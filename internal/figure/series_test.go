@@ -239,14 +239,14 @@ func TestChanceSeries(t *testing.T) {
 func TestDriftSeries(t *testing.T) {
 	d, ok := driftIn(built(), "glueing")
 	// Cells that are only at least are left out: 4 + 2 + 3 of 60 specimens.
-	if !ok || len(d.points) != 51 || d.last != 60-5 {
-		t.Fatalf("%d points up to %d, %v", len(d.points), d.last, ok)
+	if !ok || len(d.points) != 51 || d.drift.Last != 60-5 {
+		t.Fatalf("%d points up to %d, %v", len(d.points), d.drift.Last, ok)
 	}
 	first := driftPoint{order: 1, ratio: 7.9 / 7.2, state: bondtrial.BondBroke}
 	if d.points[0] != first || d.points[2].state != bondtrial.WoodLimited {
 		t.Errorf("first point %v, want %v; third %v", d.points[0], first, d.points[2])
 	}
-	rise := d.along(d.drift.Ratio, float64(d.last)) / d.along(d.drift.Ratio, 1)
+	rise := d.along(d.drift.Ratio, float64(d.drift.Last)) / d.along(d.drift.Ratio, 1)
 	if math.Abs(rise-1.32) > 1e-12 || d.along(d.drift.Ratio, d.pivot) != 1 { // rounding
 		t.Errorf("the line rises by %v, and is %v in the middle", rise, d.along(d.drift.Ratio, d.pivot))
 	}

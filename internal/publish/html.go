@@ -145,7 +145,7 @@ func (w *Words) strengthSheet() sheet {
 	s := sheet{
 		ID: "strengths", Title: "How strong",
 		Note: "Typical: half of such joints are stronger, with its 95 % interval. " + overReadings + " Scatter: standard deviation within boards. " +
-			"5th percentile: of single joints, at 75 % confidence. Kaplan–Meier median: for checking; it does not exist where the wood ended half of them or more.",
+			"5th percentile: of single joints, at 75 % confidence. Kaplan–Meier median: for checking; it does not exist where too few broke to reach half.",
 		Head: []string{"Where", "Adhesive", "n", "In the wood", "Typical, " + unit, "95 % interval", "Scatter", "5th percentile, " + unit, "Kaplan–Meier median, " + unit},
 	}
 	exceed := w.a.Settings.Required > 0
@@ -193,7 +193,7 @@ func (w *Words) woodSheet() sheet {
 	unit := w.units.StressUnit()
 	s := sheet{
 		ID: "wood", Title: "The wood's own strength in this joint",
-		Note: "Where the wood failed first the reading is its strength, where the bond broke the wood was at least that strong. Handbook: shear along the grain, Wood Handbook (FPL-GTR-282), table 5-3. –: the wood failed fewer than twice, too seldom to tell.",
+		Note: "Where the wood failed first the reading is its strength, where the bond broke the wood was at least that strong. Handbook: shear along the grain, Wood Handbook (FPL-GTR-282), table 5-3. –: " + tooSeldom,
 		Head: []string{"Wood", "n", "In the wood", "Typical, " + unit, "95 % interval", "Handbook, " + unit, "Handbook's wood"},
 	}
 	for _, l := range w.a.WoodLimits {

@@ -36,12 +36,15 @@ func (w *Words) Headline() []string {
 	return out
 }
 
-// on says where: "On ash, damp: " or nothing where nothing is named.
+// on says where: "On ash, damp: ", "With damp: ", or nothing where nothing is named.
 func on(c answer.Condition) string {
-	if c.Wood == "" && len(c.Factors) == 0 {
-		return ""
+	switch {
+	case c.Wood != "":
+		return "On " + c.String() + ": "
+	case len(c.Factors) > 0:
+		return "With " + c.String() + ": "
 	}
-	return "On " + c.String() + ": "
+	return ""
 }
 
 func (w *Words) conditionSentence(cells []*answer.Cell) string {
@@ -101,7 +104,11 @@ func (w *Words) winner(c *answer.Cell, cells []*answer.Cell) string {
 	}
 	p, _ := w.a.Pair(c, next)
 	s := fmt.Sprintf("%s is the strongest: %s, %s", c.Adhesive, w.strength(c), Over(p))
-	if n := len(cells) - 2; n > 0 {
+	switch n := len(cells) - 2; n {
+	case 0:
+	case 1:
+		s += ", and stronger than " + cells[2].Adhesive
+	default:
 		s += fmt.Sprintf(", and stronger than the other %s", show.Count(n))
 	}
 	return s + "."
@@ -110,7 +117,10 @@ func (w *Words) winner(c *answer.Cell, cells []*answer.Cell) string {
 // undecided are the sentences where several may be the strongest.
 func (w *Words) undecided(lead, cells []*answer.Cell) []string {
 	first := fmt.Sprintf("%s may each be the strongest; which of them is, is not settled.", names(lead))
-	if len(lead) == len(cells) {
+	switch {
+	case len(lead) == len(cells) && len(lead) == 2:
+		first = fmt.Sprintf("neither %s nor %s is shown to be the stronger.", lead[0].Adhesive, lead[1].Adhesive)
+	case len(lead) == len(cells):
 		first = fmt.Sprintf("none of %s is shown to be the strongest.", names(lead))
 	}
 	s := append([]string{first}, w.probably(lead)...)
@@ -181,26 +191,24 @@ func (w *Words) others(lead, cells []*answer.Cell) (beaten, between []*answer.Ce
 // gave way every time.
 func (w *Words) atLeastSentence(cells []*answer.Cell) []string {
 	var of, holds []string
-	what := "the wood failed first"
+	var limited []*answer.Cell
 	for _, c := range cells {
-		if !c.OnlyAtLeast {
-			continue
-		}
-		of = append(of, fmt.Sprintf("%s (%d of %d)", c.Adhesive, c.N, c.N))
-		holds = append(holds, show.Strength(w.units, c.AtLeast))
-		if c.RigLimited > 0 {
-			what = "the wood or the rig gave way first"
+		if c.OnlyAtLeast {
+			limited = append(limited, c)
+			of = append(of, fmt.Sprintf("%s (%d of %d)", c.Adhesive, c.N, c.N))
+			holds = append(holds, show.Strength(w.units, c.AtLeast))
 		}
 	}
-	unit := w.units.StressUnit()
-	switch len(of) {
-	case 0:
+	if len(limited) == 0 {
 		return nil
-	case 1:
-		return []string{fmt.Sprintf("With %s %s every time: it holds at least %s %s, and only a stronger wood or a smaller bonded area can tell how much more.", of[0], what, holds[0], unit)}
 	}
-	return []string{fmt.Sprintf("With %s %s every time: they hold at least %s %s, in this order, and only a stronger wood or a smaller bonded area can tell how much more.",
-		show.List(of), what, show.List(holds), unit)}
+	hold, order := "it holds", ""
+	if len(of) > 1 {
+		hold, order = "they hold", ", in this order"
+	}
+	what, stronger := answer.Limited(limited...)
+	return []string{fmt.Sprintf("With %s %s every time: %s at least %s %s%s, and only %s or a smaller bonded area can tell how much more.",
+		show.List(of), what, hold, show.List(holds), w.units.StressUnit(), order, stronger)}
 }
 
 // againstControl are the sentences on the comparisons with the control, and which
@@ -295,13 +303,17 @@ func (w *Words) inShort() string {
 		return cmp.Or(cmp.Compare(b.unbeaten, a.unbeaten), cmp.Compare(b.won, a.won))
 	})
 	var never, where []string
+	everywhere := "Everywhere"
 	on := make(map[string][]string) // where → adhesives
 	for _, t := range all {
+		if t.broken < len(conditions) {
+			everywhere = "Wherever they were broken"
+		}
 		if t.unbeaten == 0 {
 			never = append(never, t.name)
 			continue
 		}
-		at := " on " + outOf(t.unbeaten, t.broken)
+		at := " on " + outOf(t.unbeaten, t.broken, len(conditions))
 		if t.won > 0 && t.won < t.unbeaten {
 			at += fmt.Sprintf(" (shown to be the strongest on %s)", show.Count(t.won))
 		}
@@ -316,25 +328,31 @@ func (w *Words) inShort() string {
 	}
 	s := fmt.Sprintf("In short, of the %s %s: none is shown to be stronger %s.", show.Count(len(conditions)), w.kinds(), show.List(some))
 	if len(never) > 0 {
-		s += " Everywhere another is stronger than " + show.List(never) + "."
+		s += " " + everywhere + " another is stronger than " + show.List(never) + "."
 	}
 	return s
 }
 
-// outOf is n of all, in words, after "none … on".
-func outOf(n, all int) string {
-	if n == all {
+// outOf is n of those an adhesive was broken on, in words, after "none … on".
+func outOf(n, broken, conditions int) string {
+	switch {
+	case n == conditions:
 		return "any"
+	case broken < conditions:
+		return fmt.Sprintf("%s of the %s it was broken on", show.Count(n), show.Count(broken))
 	}
 	return show.Count(n)
 }
 
 // kinds names what the conditions are.
 func (w *Words) kinds() string {
-	if len(w.a.Settings.Factors) > 0 {
-		return "woods and conditions"
+	switch {
+	case len(w.a.Settings.Factors) == 0:
+		return "woods"
+	case !slices.ContainsFunc(w.a.Cells, func(c answer.Cell) bool { return c.Wood != "" }):
+		return "conditions"
 	}
-	return "woods"
+	return "woods and conditions"
 }
 
 func (w *Words) effectSentence(e *answer.Effect) string {

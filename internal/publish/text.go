@@ -152,13 +152,17 @@ func (w *Words) pairTable(b *strings.Builder) {
 
 // together says which comparisons an interval "together" holds for.
 func (w *Words) together() string {
+	what := "all comparisons"
+	if w.a.Settings.Control != "" {
+		what = "the comparisons with " + w.a.Settings.Control
+	}
 	switch {
 	case w.a.Settings.Family == answer.AllWoods:
-		return "all comparisons of the trial"
+		return what + " of the trial"
 	case len(w.a.Settings.Factors) > 0:
-		return "all comparisons of one wood and condition"
+		return what + " on one wood and condition"
 	}
-	return "all comparisons of one wood"
+	return what + " on one wood"
 }
 
 // settleShort is Settle for a narrow column.
@@ -170,9 +174,12 @@ func settleShort(p answer.Pair) string {
 	case s.More > 0:
 		return fmt.Sprintf("%d more of each", s.More)
 	case p.Verdict == answer.AtLeast || !p.Ratio.Exists() && p.Verdict == answer.NotSettled:
+		if strings.Contains(s.Reason, "rig") {
+			return "a stronger rig"
+		}
 		return "a stronger wood"
 	case s.Reason != "":
-		return "too many"
+		return "more than 200"
 	}
 	return ""
 }
@@ -208,10 +215,13 @@ func (w *Words) woodTable(b *strings.Builder) {
 	if len(rows) > 1 {
 		columns(b, "The wood's own strength in this joint (handbook: shear along the grain)", rows)
 		if few := slices.ContainsFunc(w.a.WoodLimits, func(l answer.WoodLimit) bool { return l.Broke > 0 && !l.Typical.Exists() }); few {
-			b.WriteString("  –: the wood failed fewer than twice, too seldom to tell.\n")
+			b.WriteString("  –: " + tooSeldom + "\n")
 		}
 	}
 }
+
+// tooSeldom says why a wood's own strength is missing.
+const tooSeldom = "the wood failed too seldom, or too unevenly, to tell."
 
 func woodName(s string) string {
 	if s == "" {

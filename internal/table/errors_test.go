@@ -162,8 +162,8 @@ func TestMoreProblems(t *testing.T) {
 		{"area zero", "adhesive;peak_n;area_mm2\nTarn;800;0\n", Options{AreaMM2: 400},
 			`t.csv:2: column "area_mm2": value "0": must be greater than 0`},
 		{"a stress beyond numbers", "adhesive;peak_kgf;area_mm2\nTarn;1e308;1\nTarn;1e-300;1e300\n", Options{},
-			"t.csv:2: column \"peak_kgf\": value \"1e308\": too small or too large to be a strength\n" +
-				"t.csv:3: column \"peak_kgf\": value \"1e-300\": too small or too large to be a strength"},
+			"t.csv:2: column \"peak_kgf\": value \"1e308\": too small or too large to be a strength: it would be +Inf MPa\n" +
+				"t.csv:3: column \"peak_kgf\": value \"1e-300\": too small or too large to be a strength: it would be 0 MPa"},
 		{"a value under no name", "adhesive;strength_mpa;;\nTarn;8;;\nTarn;8;;x\nTarn;8;;y\n", Options{},
 			`t.csv:3: value "x": column 4 has no name in the header and a value here: name it or clear it`},
 		{"too many fields, semicolons", "adhesive;strength_mpa\nTarn;8;;\n", Options{},

@@ -8,6 +8,10 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
+// Name returns a name as Read keeps it: composed letters, single spaces inside and
+// none around it.
+func Name(s string) string { return cleaned(s) }
+
 // cleaned returns a name without space around it, with single spaces inside and
 // composed letters.
 func cleaned(s string) string {

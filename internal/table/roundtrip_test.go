@@ -43,7 +43,7 @@ func drawReadings(t *rapid.T) []bondtrial.Reading {
 		r.Adhesive, r.Wood, r.Board = name.Draw(t, "adhesive"), name.Draw(t, "wood"), name.Draw(t, "board")
 		r.Session, r.Trial = name.Draw(t, "session"), name.Draw(t, "trial")
 		r.Factors = map[string]string{"prep": name.Draw(t, "prep")}
-		r.Strength = bondtrial.Megapascal(rapid.Float64Range(1e-300, 1e300).Draw(t, "strength"))
+		r.Strength = bondtrial.Megapascal(rapid.Float64Range(1e-4, 1e4).Draw(t, "strength"))
 		r.WoodFailure = bondtrial.Percent(rapid.Float64Range(0, 100).Draw(t, "wood failure"))
 		r.Failure = rapid.SampledFrom([]bondtrial.Failure{"", "SF", "CSF", "CF", "SCF", "AF", "ACFP", "DF"}).Draw(t, "failure")
 		r.RigLimited = rapid.Bool().Draw(t, "rig")

@@ -57,6 +57,12 @@ func (p *parser) adviceOnSign(r role, sign rune, number string) string {
 	return "write one number alone: the best estimate will do"
 }
 
+// No joint of any material holds less or more than this, MPa.
+const (
+	leastStrength bondtrial.Megapascal = 1e-4
+	mostStrength  bondtrial.Megapascal = 1e4
+)
+
 // strength reads the strength, from a stress or from a peak over its area. It
 // returns the number as written.
 func (p *parser) strength(rec record, rd *bondtrial.Reading, used bool) float64 {
@@ -77,8 +83,8 @@ func (p *parser) strength(rec record, rd *bondtrial.Reading, used bool) float64 
 		p.bad(r, f, "must be greater than 0; a specimen that came apart before the test is set aside with that reason")
 	default:
 		s := inMegapascal(r, v, mm2)
-		if !(s > 0 || v == 0) || math.IsInf(float64(s), 0) {
-			p.bad(r, f, "too small or too large to be a strength")
+		if v != 0 && !(s >= leastStrength && s <= mostStrength) {
+			p.bad(r, f, "too small or too large to be a strength: it would be %.3g MPa", float64(s))
 			break
 		}
 		rd.Strength = s
