@@ -15,6 +15,7 @@ import (
 // the plan of the house. A folder that is not listed may not exist.
 var mayImport = map[string][]string{
 	".":                  {},
+	"stat/blockdesign":   {},
 	"stat/censreg":       {},
 	"stat/gibbs":         {},
 	"stat/internal/quad": {},
@@ -28,27 +29,40 @@ var mayImport = map[string][]string{
 	"internal/answer":    {".", "internal/wood", "stat/censreg", "stat/gibbs", "stat/maxt", "stat/tolerance"},
 	"internal/show":      {".", "internal/answer"},
 	"internal/figure":    {".", "internal/answer", "internal/show"},
-	"internal/publish":   {".", "internal/answer", "internal/figure", "internal/show"},
-	"internal/cli":       {".", "internal/answer", "internal/publish", "internal/simulate", "internal/table"},
-	"cmd/bondtrial":      {"internal/cli"},
-	"tools/check":        {},
-	"tools/measured":     {},
-	"tools/picture":      {"internal/answer", "internal/figure", "internal/simulate"},
-	"tools/speed":        {".", "internal/simulate", "internal/table", "stat/gibbs", "tools/measured"},
-	"tools/study":        {".", "internal/answer", "internal/simulate", "stat/censreg", "stat/studrange", "tools/measured"},
+	"internal/plan": {".", "internal/plan/cut", "internal/plan/howmany", "internal/plan/order", "internal/plan/schedule", "internal/plan/shortcode",
+		"internal/plan/trialfile", "stat/blockdesign"},
+	"internal/plan/trialfile": {".", "internal/wood"},
+	"internal/plan/cut":       {},
+	"internal/plan/howmany":   {".", "internal/answer", "internal/simulate", "stat/maxt", "stat/studrange", "stat/tolerance", "stat/gibbs", "stat/censreg"},
+	"internal/plan/order":     {},
+	"internal/plan/schedule":  {},
+	"internal/plan/shortcode": {},
+	"internal/publish/paper":  {},
+	"internal/publish":        {".", "internal/answer", "internal/figure", "internal/show"},
+	"internal/cli":            {".", "internal/answer", "internal/publish", "internal/simulate", "internal/table"},
+	"cmd/bondtrial":           {"internal/cli"},
+	"tools/check":             {},
+	"tools/measured":          {},
+	"tools/picture":           {"internal/answer", "internal/figure", "internal/simulate"},
+	"tools/speed":             {".", "internal/simulate", "internal/table", "stat/gibbs", "tools/measured"},
+	"tools/study":             {".", "internal/answer", "internal/simulate", "stat/censreg", "stat/studrange", "tools/measured"},
 }
 
 // elsewhere says which folders may import what is neither ours nor the standard
 // library's.
 var elsewhere = map[string][]string{
-	"gonum.org/v1/gonum": {"stat/", "internal/answer", "internal/figure", "tools/study"},
+	"gonum.org/v1/gonum": {"stat/", "internal/answer", "internal/figure", "internal/plan/howmany", "tools/study"},
 	"gonum.org/v1/plot":  {"internal/figure"},
-	"golang.org/x/text":  {"internal/table", "internal/wood"},
+	"golang.org/x/text":  {"internal/table", "internal/wood", "internal/publish/paper", "internal/plan/trialfile"},
 	"golang.org/x/term":  {"internal/cli"},
 
-	"golang.org/x/image": {"internal/figure"},
+	"golang.org/x/image": {"internal/figure", "internal/publish/paper"},
 
-	"codeberg.org/go-fonts/liberation": {"internal/figure"},
+	"codeberg.org/go-fonts/liberation": {"internal/figure", "internal/publish/paper"},
+	"codeberg.org/go-pdf/fpdf":         {"internal/publish/paper"},
+	"rsc.io/qr":                        {"internal/publish/paper"},
+	"github.com/arran4/golang-ical":    {"internal/plan/schedule"},
+	"github.com/pelletier/go-toml":     {"internal/plan/trialfile"},
 	"github.com/spf13/cobra":           {"internal/cli"},
 	"github.com/spf13/pflag":           {"internal/cli"},
 }

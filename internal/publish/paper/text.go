@@ -1,13 +1,18 @@
 package paper
 
 import (
+	"math"
+	"regexp"
+	"strconv"
 	"strings"
 	"sync"
 	"unicode"
 
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
+	"golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
+	"golang.org/x/image/math/fixed"
 	"golang.org/x/text/unicode/norm"
 )
 
@@ -57,33 +62,71 @@ func clean(s string) string {
 		}
 		return r
 	}, s)
-	return strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r == ' ' }), " ")
+	s = strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r == ' ' }), " ")
+	return beforeUnit.ReplaceAllString(s, "${1}"+string(noBreak)+"${2}")
 }
+
+// beforeUnit finds the space between a number and its unit,
+// where no line ends.
+var beforeUnit = regexp.MustCompile(`(\d) (%|°|mm\b|min\b|h\b|g\b|kg\b|N\b|kN\b|MPa\b|psi\b|in\b)`)
 
 // noBreak is a space at which no line ends.
 const noBreak = '\u00a0'
 
-// type_ is a size of type in points.
-type type_ struct {
+// typeface is a size of type in points.
+type typeface struct {
 	size float64
 	bold bool
 }
 
 // height of a line of text, mm.
-func (t type_) height() float64 { return t.size * mmPerPoint * leading }
+func (t typeface) height() float64 { return t.size * mmPerPoint * leading }
+
+// width of a line of clean text, mm.
+func (d *document) width(t typeface, s string) float64 {
+	sum := 0.0
+	for _, r := range s {
+		sum += d.advance(r, t.bold)
+	}
+	return sum * t.size * mmPerPoint
+}
+
+// advance is the width of a character in sizes of type, in thousandths as the PDF
+// has it. Text is set without kerning.
+func (d *document) advance(r rune, bold bool) float64 {
+	k := 0
+	if bold {
+		k = 1
+	}
+	if w, known := d.advances[k][r]; known {
+		return w
+	}
+	var buf sfnt.Buffer
+	f := sans()[k]
+	em := fixed.Int26_6(f.UnitsPerEm())
+	w := 1.0
+	if glyph, err := f.GlyphIndex(&buf, r); err == nil {
+		if units, err := f.GlyphAdvance(&buf, glyph, em, font.HintingNone); err == nil {
+			w = math.Round(1000*float64(units)/float64(em)) / 1000
+		}
+	}
+	d.advances[k][r] = w
+	return w
+}
 
 // block is text that is broken into lines.
 type block struct {
-	type_
-	lines []string
+	typeface
+	lines     []string
+	shortened bool // something is left out
 }
 
 // height of the block, mm.
-func (b block) height() float64 { return float64(len(b.lines)) * b.type_.height() }
+func (b block) height() float64 { return float64(len(b.lines)) * b.typeface.height() }
 
 // wrap breaks clean text into lines no wider than most, at spaces that may break.
 // whole is false when a word that is wider by itself had to be broken.
-func (d *document) wrap(t type_, s string, most float64) (lines []string, whole bool) {
+func (d *document) wrap(t typeface, s string, most float64) (lines []string, whole bool) {
 	whole = true
 	line := ""
 	for _, word := range strings.Split(s, " ") {
@@ -97,20 +140,32 @@ func (d *document) wrap(t type_, s string, most float64) (lines []string, whole 
 			line = word
 		}
 		for d.width(t, line) > most {
-			runes := []rune(line)
-			n := len(runes)
-			for n > 1 && d.width(t, string(runes[:n])) > most {
-				n--
-			}
-			if n == len(runes) { // one character, and wider than there is room
+			head := d.head(t, line, most)
+			if head == line { // one character, and wider than there is room
 				break
 			}
-			lines = append(lines, string(runes[:n]))
-			line, whole = string(runes[n:]), false
+			lines = append(lines, head)
+			line, whole = line[len(head):], false
 		}
 	}
 	return append(lines, line), whole
 }
+
+// head is as much of the text as is no wider than most, one character at least.
+func (d *document) head(t typeface, s string, most float64) string {
+	sum := 0.0
+	for i, r := range s {
+		sum += d.advance(r, t.bold)
+		if i > 0 && sum*t.size*mmPerPoint > most {
+			return s[:i]
+		}
+	}
+	return s
+}
+
+// longest is the most characters that are tried to be fitted; no place holds as
+// many.
+const longest = 1200
 
 // fit sets text into a place of the width and height given: as large as it can
 // be, from one size of type down to another. At the least size words may be
@@ -118,22 +173,29 @@ func (d *document) wrap(t type_, s string, most float64) (lines []string, whole 
 // never larger than the place, unless a single line of the least size is.
 func (d *document) fit(s string, width, height float64, most, least float64, bold bool) block {
 	s = clean(s)
+	long := false
+	if runes := []rune(s); len(runes) > longest {
+		s, long = string(runes[:longest/2])+"…"+string(runes[len(runes)-longest/2:]), true
+	}
 	for size := most; ; size -= 0.5 {
-		t := type_{max(size, least), bold}
+		t := typeface{max(size, least), bold}
+		if t.height() > height && t.size > least {
+			continue
+		}
 		room := max(1, int(height/t.height()+1e-9))
 		lines, whole := d.wrap(t, s, width)
 		if len(lines) <= room && (whole || t.size == least) {
-			return block{t, lines}
+			return block{t, lines, long}
 		}
 		if t.size == least {
-			return block{t, d.shorten(t, s, width, room)}
+			return block{t, d.shorten(t, s, width, room), true}
 		}
 	}
 }
 
 // shorten leaves out as little in the middle of the text as makes it fit: of two
 // names that begin or end alike the other end still shows.
-func (d *document) shorten(t type_, s string, width float64, room int) []string {
+func (d *document) shorten(t typeface, s string, width float64, room int) []string {
 	runes := []rune(s)
 	// All that fits is less than a few hundred characters: no need to try longer.
 	for keep := min(len(runes)-1, 60*room); keep > 0; keep-- {
@@ -157,7 +219,7 @@ func (d *document) unlike(texts []string, fit func(s string) block) map[string]b
 		}
 		b := fit(s)
 		for k := 2; taken[strings.Join(b.lines, "\n")]; k++ {
-			b = fit(s + numbered(k))
+			b = fit(s + " (" + strconv.Itoa(k) + ")")
 		}
 		taken[strings.Join(b.lines, "\n")] = true
 		blocks[s] = b
