@@ -9,6 +9,7 @@ type Specimen struct {
 	Adhesive string
 	Wood     string
 	Board    string // numbered within its wood: board 1 of ash is not board 1 of larch
+	Batch    string // the cartridge or mixing of its adhesive that it was glued with
 	Session  string // the day or sitting of the break
 	Trial    string
 	Factors  map[string]string // further conditions the trial declares, by column name

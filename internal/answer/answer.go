@@ -171,7 +171,7 @@ type WoodLimit struct {
 
 // Spread holds standard deviations of log strength. What the data cannot tell
 // does not exist.
-type Spread struct{ Residual, Board, Session, Trial Value }
+type Spread struct{ Residual, Board, Batch, Session, Trial Value }
 
 // Fit says how well models describe the readings and how well the sampler did.
 type Fit struct {

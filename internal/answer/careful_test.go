@@ -180,3 +180,27 @@ func TestStopsAmongComparisons(t *testing.T) {
 		t.Errorf("stopped after %v", d)
 	}
 }
+
+// Batches of one adhesive are told apart where there are several; where there is
+// one for each, their difference is said to be out of reach.
+func TestBatches(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 7))
+	shift := []float64{-0.3, 0.3, -0.3, 0.3, -0.3, 0.3}
+	var rs []bondtrial.Reading
+	for i := range 48 {
+		r := broke([]string{"Tarn", "Fell"}[i%2], math.Exp(2+shift[i/8]+0.05*rng.NormFloat64()))
+		r.Batch = string(rune('1' + i/8))
+		rs = append(rs, r)
+	}
+	a := compute(t, rs, quick())
+	if !a.Spread.Batch.Exists() || math.Abs(float64(a.Spread.Batch)-0.3) > 0.15 || a.Spread.Residual > 0.08 {
+		t.Errorf("batches ±0.3, scatter 0.05: %+v", a.Spread)
+	}
+	for i := range rs {
+		rs[i].Batch = "1"
+	}
+	a = compute(t, rs, quick())
+	if a.Spread.Batch.Exists() || !warned(a, "No adhesive was glued from two batches") {
+		t.Errorf("one batch of each adhesive: %+v, %q", a.Spread, a.Warnings)
+	}
+}

@@ -68,6 +68,7 @@ func compareReadings(a, b *bondtrial.Reading, factors []string) int {
 		strings.Compare(a.Adhesive, b.Adhesive),
 		strings.Compare(a.Trial, b.Trial),
 		strings.Compare(a.Session, b.Session),
+		strings.Compare(a.Batch, b.Batch),
 		strings.Compare(a.Board, b.Board),
 		cmp.Compare(a.Strength, b.Strength),
 		strings.Compare(a.Code, b.Code),

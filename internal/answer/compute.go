@@ -189,7 +189,7 @@ func (v Verdict) reversed() Verdict {
 // spread summarises the standard deviations. The residual one is the middle of
 // the adhesives' own, weighted by their readings.
 func (f *fitted) spread() Spread {
-	s := Spread{Residual: None, Board: None, Session: None, Trial: None}
+	s := Spread{Residual: None, Board: None, Batch: None, Session: None, Trial: None}
 	b := f.bench
 	weight := make([]float64, len(f.post.Sigma))
 	for _, c := range b.cell {
@@ -205,7 +205,7 @@ func (f *fitted) spread() Spread {
 	if f.closed != nil {
 		s.Residual = f.closed.sd()
 	}
-	for name, to := range map[string]*Value{"board": &s.Board, "session": &s.Session, "trial": &s.Trial} {
+	for name, to := range map[string]*Value{"board": &s.Board, "batch": &s.Batch, "session": &s.Session, "trial": &s.Trial} {
 		if d := f.termDraws(name); d != nil {
 			*to = Value(quantile(d, 0.5))
 		}

@@ -18,9 +18,9 @@ var (
 	scatterRange = gibbs.Range{Lo: 0.01, Hi: 3}
 )
 
-// term is a board, session or trial term of the model.
+// term is a board, batch, session or trial term of the model.
 type term struct {
-	name  string // "board", "session", "trial"
+	name  string // "board", "batch", "session", "trial"
 	level []int  // of each used reading
 	n     int
 }
@@ -37,6 +37,13 @@ func (b *bench) terms(cell []int) (use []term, warnings []string) {
 				return ""
 			}
 			return r.Wood + "\x00" + r.Board
+		}),
+		b.levels("batch", func(i int) string {
+			r := &b.readings[i]
+			if r.Batch == "" {
+				return ""
+			}
+			return r.Adhesive + "\x00" + r.Batch
 		}),
 	} {
 		if cand.n < 2 {
@@ -81,7 +88,10 @@ func (t *term) confounded(cell []int, others []term) string {
 		repeated = repeated || n > 1
 	}
 	if !repeated {
-		return fmt.Sprintf("Every reading has its own %s, so what the %ss add to the scatter cannot be told from the rest.", t.name, t.name)
+		return fmt.Sprintf("Every reading has its own %s, so what the %s add to the scatter cannot be told from the rest.", t.name, plural(t.name))
+	}
+	if t.name == "batch" && nested(cell, t.level) {
+		return "No adhesive was glued from two batches on the same wood, so a difference between batches cannot be told from one between adhesives; intervals do not include it."
 	}
 	if nested(cell, t.level) {
 		if samePartition(cell, t.level) || t.name != "board" {
@@ -96,6 +106,13 @@ func (t *term) confounded(cell []int, others []term) string {
 		}
 	}
 	return ""
+}
+
+func plural(name string) string {
+	if name == "batch" {
+		return "batches"
+	}
+	return name + "s"
 }
 
 // nested reports whether all readings with one value of outer have one value of

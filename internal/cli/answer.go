@@ -52,7 +52,8 @@ Columns, in any order:
                      these is required)
   wood_failure_pct   how much of the broken area is wood, 0 to 100; or
   failure            the ISO 10365 code (SF, CSF, CF, SCF, AF, ACFP, DF)
-  wood, board, session, trial     where the pieces come from, when it was broken
+  wood, board, batch, session, trial   where pieces and adhesive come from, when
+                     it was broken
   specimen           its code
   rig_limited        yes where the rig reached its limit before anything broke
   set_aside          why a spoiled specimen is not counted

@@ -69,11 +69,12 @@ settled, and what would settle it.
 Where the wood failed first, the bond was at least as strong as the reading;
 bondtrial takes it as that and not as a result.
 
-Start with "bondtrial demo", then try "bondtrial answer" on a table of your own.`,
+Start with "bondtrial demo", then try "bondtrial answer" on a table of your own, or
+"bondtrial plan" for a trial to come.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.AddCommand(newAnswer(), newDemo())
+	root.AddCommand(newPlan(), newAnswer(), newDemo())
 	root.SetFlagErrorFunc(flagError)
 	return root
 }

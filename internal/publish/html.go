@@ -213,7 +213,7 @@ func (w *Words) spreadSheet() sheet {
 	for _, v := range []struct {
 		name string
 		v    answer.Value
-	}{{"specimens of one board", w.a.Spread.Residual}, {"boards", w.a.Spread.Board}, {"sessions", w.a.Spread.Session}, {"trials", w.a.Spread.Trial}} {
+	}{{"specimens of one board", w.a.Spread.Residual}, {"boards", w.a.Spread.Board}, {"batches of an adhesive", w.a.Spread.Batch}, {"sessions", w.a.Spread.Session}, {"trials", w.a.Spread.Trial}} {
 		if v.v.Exists() {
 			s.Rows = append(s.Rows, []string{v.name, fmt.Sprintf("%.3f", float64(v.v))})
 		}

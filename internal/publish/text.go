@@ -240,7 +240,7 @@ func (w *Words) checkLines(b *strings.Builder) {
 	for _, s := range []struct {
 		name string
 		v    answer.Value
-	}{{"within boards", a.Spread.Residual}, {"between boards", a.Spread.Board}, {"between sessions", a.Spread.Session}, {"between trials", a.Spread.Trial}} {
+	}{{"within boards", a.Spread.Residual}, {"between boards", a.Spread.Board}, {"between batches", a.Spread.Batch}, {"between sessions", a.Spread.Session}, {"between trials", a.Spread.Trial}} {
 		if s.v.Exists() {
 			parts = append(parts, fmt.Sprintf("%s %s", s.name, show.Percent(float64(s.v))))
 		}

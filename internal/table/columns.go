@@ -16,6 +16,7 @@ const (
 	adhesiveCol
 	woodCol
 	boardCol
+	batchCol
 	sessionCol
 	trialCol
 	strengthMPaCol
@@ -41,7 +42,7 @@ const (
 )
 
 var columnNames = [roleCount]string{
-	"specimen", "adhesive", "wood", "board", "session", "trial",
+	"specimen", "adhesive", "wood", "board", "batch", "session", "trial",
 	"strength_mpa", "strength_psi", "peak_n", "peak_kn", "peak_lbf", "peak_kgf", "area_mm2", "area_cm2", "area_in2",
 	"wood_failure_pct", "failure", "rig_limited", "set_aside", "note",
 	"glue_order", "break_order", "moisture_pct",
@@ -61,7 +62,7 @@ var (
 	strengthRoles = []role{strengthMPaCol, strengthPSICol, peakNCol, peakKNCol, peakLbfCol, peakKgfCol}
 	areaRoles     = []role{areaCol, areaCm2Col, areaIn2Col}
 	// identityRoles say which specimen was broken.
-	identityRoles = []role{specimenCol, adhesiveCol, woodCol, boardCol, sessionCol, trialCol}
+	identityRoles = []role{specimenCol, adhesiveCol, woodCol, boardCol, batchCol, sessionCol, trialCol}
 )
 
 const (

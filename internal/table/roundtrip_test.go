@@ -41,7 +41,7 @@ func drawReadings(t *rapid.T) []bondtrial.Reading {
 		r := &rs[i]
 		r.Code = fmt.Sprintf("S-%d", i)
 		r.Adhesive, r.Wood, r.Board = name.Draw(t, "adhesive"), name.Draw(t, "wood"), name.Draw(t, "board")
-		r.Session, r.Trial = name.Draw(t, "session"), name.Draw(t, "trial")
+		r.Batch, r.Session, r.Trial = name.Draw(t, "batch"), name.Draw(t, "session"), name.Draw(t, "trial")
 		r.Factors = map[string]string{"prep": name.Draw(t, "prep")}
 		r.Strength = bondtrial.Megapascal(rapid.Float64Range(1e-4, 1e4).Draw(t, "strength"))
 		r.WoodFailure = bondtrial.Percent(rapid.Float64Range(0, 100).Draw(t, "wood failure"))
@@ -61,7 +61,7 @@ func drawReadings(t *rapid.T) []bondtrial.Reading {
 		if rapid.IntRange(0, 4).Draw(t, "spoiled") == 0 {
 			r.SetAside = "slipped; twice"
 			r.Strength, r.Failure, r.WoodFailure = 0, "", bondtrial.Percent(math.NaN())
-			r.Board, r.Session, r.Trial, r.Factors["prep"] = "", "", "", ""
+			r.Board, r.Batch, r.Session, r.Trial, r.Factors["prep"] = "", "", "", "", ""
 			r.GlueOrder, r.BreakOrder = 0, 0
 		}
 	}

@@ -257,6 +257,7 @@ func (p *parser) origin(rec record, rd *bondtrial.Reading, used bool) {
 		return message
 	}
 	rd.Board = p.name(rec, boardCol, rd.Wood, wanted("blank: name the board that the specimen was cut from, or leave the column out"))
+	rd.Batch = p.name(rec, batchCol, rd.Adhesive, wanted("blank: name the batch of adhesive, or leave the column out"))
 	rd.Session = p.name(rec, sessionCol, "", wanted("blank: name the session, or leave the column out"))
 	rd.Trial = p.name(rec, trialCol, "", wanted("blank: name the trial, or leave the column out"))
 	if len(p.opt.Factors) == 0 {

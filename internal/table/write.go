@@ -21,6 +21,7 @@ var writeColumns = []column{
 	{adhesiveCol, func(r *bondtrial.Reading) string { return r.Adhesive }},
 	{woodCol, func(r *bondtrial.Reading) string { return r.Wood }},
 	{boardCol, func(r *bondtrial.Reading) string { return r.Board }},
+	{batchCol, func(r *bondtrial.Reading) string { return r.Batch }},
 	{sessionCol, func(r *bondtrial.Reading) string { return r.Session }},
 	{glueOrderCol, func(r *bondtrial.Reading) string { return order(r.GlueOrder) }},
 	{breakOrderCol, func(r *bondtrial.Reading) string { return order(r.BreakOrder) }},

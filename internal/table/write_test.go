@@ -71,6 +71,8 @@ func (d dialect) value(r bondtrial.Reading, c role) string {
 		return r.Wood
 	case boardCol:
 		return r.Board
+	case batchCol:
+		return r.Batch
 	case sessionCol:
 		return r.Session
 	case trialCol:
@@ -125,6 +127,6 @@ func (d dialect) number(v float64) string {
 
 // allColumns are the columns that written can write.
 var allColumns = []role{
-	specimenCol, adhesiveCol, woodCol, boardCol, sessionCol, trialCol, strengthMPaCol, woodFailureCol, failureCol,
+	specimenCol, adhesiveCol, woodCol, boardCol, batchCol, sessionCol, trialCol, strengthMPaCol, woodFailureCol, failureCol,
 	rigLimitedCol, setAsideCol, noteCol, glueOrderCol, breakOrderCol, moistureCol,
 }

@@ -100,19 +100,22 @@ func newLayout(m *Model) (*layout, []int) {
 	return l, of
 }
 
+// mostTerms is the number of terms a model may have.
+const mostTerms = 4
+
 // addStrata finds the strata, ordered by cell and then by first appearance, and
 // returns which one each observation is in.
 func (l *layout) addStrata(m *Model) []int {
-	type key struct{ cell, a, b, c int }
-	if len(m.Terms) > 3 {
-		panic("gibbs: more than three terms")
+	type key struct{ cell, a, b, c, d int }
+	if len(m.Terms) > mostTerms {
+		panic("gibbs: more than four terms")
 	}
 	keyOf := func(i int) key {
-		var lv [3]int
+		var lv [mostTerms]int
 		for t, term := range m.Terms {
 			lv[t] = term.Level[i]
 		}
-		return key{m.Cell[i], lv[0], lv[1], lv[2]}
+		return key{m.Cell[i], lv[0], lv[1], lv[2], lv[3]}
 	}
 	seen := make(map[key]int)
 	first := make([][]int, m.Cells) // cell → first observation of each of its strata

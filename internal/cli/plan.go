@@ -1,0 +1,208 @@
+package cli
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"bondtrial/internal/plan"
+	"bondtrial/internal/plan/trialfile"
+	"bondtrial/internal/publish/handout"
+)
+
+// planFlags are the flags of plan as they were given.
+type planFlags struct {
+	example bool
+	dir     string
+	trials  int
+	open    string
+}
+
+func newPlan() *cobra.Command {
+	var f planFlags
+	c := &cobra.Command{
+		Use:   "plan FILE",
+		Short: "Plan a trial: how many, which board, which order, when",
+		Long: `Plan reads a trial file, which says what you want to know, what you glue with,
+what wood there is and when you have time, and writes one folder for the bench:
+the plan to read, a table and JSON, a cut list, labels, sheets for glueing and
+breaking, a calendar, and an empty table of readings for "bondtrial answer".
+
+Write a trial file to begin with:   bondtrial plan --new > trial.toml
+
+The same file gives the same plan. Labels carry blind names unless the file says
+otherwise; what they stand for is in a sealed key, and opening it is recorded.
+
+Exit status: 0 planned, 2 the file cannot be used or the trial is impossible; the
+message says what is short and by how much.`,
+		Example: `  bondtrial plan --new > trial.toml
+  bondtrial plan trial.toml
+  bondtrial plan trial.toml --dir benches-plan
+  bondtrial plan --open benches-plan`,
+		Args: func(c *cobra.Command, args []string) error {
+			if f.example || f.open != "" {
+				return cobra.NoArgs(c, args)
+			}
+			if len(args) == 0 {
+				return fmt.Errorf("no trial file was named; \"%s --new\" prints one to begin with", c.CommandPath())
+			}
+			return cobra.ExactArgs(1)(c, args)
+		},
+		RunE: func(c *cobra.Command, args []string) error {
+			switch {
+			case f.example:
+				_, err := c.OutOrStdout().Write(trialfile.Example())
+				return err
+			case f.open != "":
+				return openKey(c, f.open)
+			}
+			return f.run(c, args[0])
+		},
+	}
+	fl := c.Flags()
+	fl.SortFlags = false
+	fl.BoolVar(&f.example, "new", false, "print a trial file to begin with, in which everything is explained")
+	fl.StringVar(&f.dir, "dir", "", "`FOLDER` to write to; without it, the name of the trial file with -plan")
+	fl.IntVar(&f.trials, "trials", plan.DefaultTrials, "`NUMBER` of trials to simulate for each number of specimens; more is slower and surer")
+	fl.StringVar(&f.open, "open", "", "open the sealed key in this `FOLDER`, which is recorded there")
+	return c
+}
+
+func (f *planFlags) run(c *cobra.Command, path string) error {
+	if f.trials < 50 || f.trials > 100_000 {
+		return fmt.Errorf("--trials %d: give from 50 to 100000", f.trials)
+	}
+	dir := f.dir
+	if dir == "" {
+		base := filepath.Base(path)
+		dir = base[:len(base)-len(filepath.Ext(base))] + "-plan"
+	}
+	t, err := readTrial(c, path)
+	if err != nil {
+		return err
+	}
+	p := newProgress(c.ErrOrStderr())
+	made, err := plan.Make(c.Context(), t, plan.Options{Trials: f.trials, Progress: p.show})
+	p.done()
+	if err != nil {
+		return fmt.Errorf("%s: %w", filepath.Base(path), err)
+	}
+	files, err := handout.Files(made)
+	if err != nil {
+		return err
+	}
+	if err := writeFolder(dir, files); err != nil {
+		return err
+	}
+	out := c.OutOrStdout()
+	if _, err := out.Write(files[0].Content); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "\nWritten to %s:", dir)
+	for _, file := range files {
+		fmt.Fprintf(out, " %s", file.Name)
+	}
+	fmt.Fprintln(out)
+	return nil
+}
+
+func readTrial(c *cobra.Command, path string) (*trialfile.Trial, error) {
+	if path == "-" {
+		return trialfile.Read(c.InOrStdin(), "standard input")
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	return trialfile.Read(file, filepath.Base(path))
+}
+
+// writeFolder writes the files of a plan. A folder that holds another plan is left
+// as it is, since labels and sheets of it may be in use.
+func writeFolder(dir string, files []handout.File) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	for _, f := range files {
+		path := filepath.Join(dir, f.Name)
+		old, err := os.ReadFile(path)
+		if err == nil && string(old) != string(f.Content) {
+			return fmt.Errorf("%s is there already and is not of this plan: name another folder with --dir", path)
+		}
+	}
+	for _, f := range files {
+		err := writeFile(filepath.Join(dir, f.Name), func(w io.Writer) error {
+			_, err := w.Write(f.Content)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// openedRecord is the file in which the opening of a key is recorded.
+const openedRecord = "key-opened.txt"
+
+// openKey records that the key is opened, and then prints it.
+func openKey(c *cobra.Command, dir string) error {
+	content, err := os.ReadFile(filepath.Join(dir, handout.KeySealed))
+	if err != nil {
+		return err
+	}
+	key, err := handout.Open(content)
+	if err != nil {
+		return fmt.Errorf("%s: %w", filepath.Join(dir, handout.KeySealed), err)
+	}
+	record, err := os.OpenFile(filepath.Join(dir, openedRecord), os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o644)
+	if err != nil {
+		return fmt.Errorf("the opening cannot be recorded, and so the key stays sealed: %w", err)
+	}
+	broken, all := readingsDone(filepath.Join(dir, handout.Readings))
+	if _, err = fmt.Fprintf(record, "%s: the key was opened; %d of %d readings were in %s.\n", time.Now().Format(time.RFC3339), broken, all, handout.Readings); err == nil {
+		err = record.Sync()
+	}
+	if cerr := record.Close(); err == nil {
+		err = cerr
+	}
+	if err != nil {
+		return fmt.Errorf("the opening cannot be recorded, and so the key stays sealed: %w", err)
+	}
+	for _, k := range key {
+		fmt.Fprintf(c.OutOrStdout(), "%-3s %s\n", k.Blind, k.Adhesive)
+	}
+	if broken < all {
+		fmt.Fprintf(c.ErrOrStderr(), "opened before the last break (%d of %d readings are in %s); recorded in %s\n", broken, all, handout.Readings, openedRecord)
+	}
+	return nil
+}
+
+// readingsDone counts the lines of a plan's table of readings that have a force or
+// a reason to be set aside.
+func readingsDone(path string) (done, all int) {
+	file, err := os.Open(path)
+	if err != nil {
+		return 0, 0
+	}
+	defer file.Close()
+	rows, err := csv.NewReader(file).ReadAll()
+	if err != nil || len(rows) == 0 {
+		return 0, 0
+	}
+	peak, aside := slices.Index(rows[0], "peak_n"), slices.Index(rows[0], "set_aside")
+	for _, r := range rows[1:] {
+		all++
+		if peak >= 0 && r[peak] != "" || aside >= 0 && r[aside] != "" {
+			done++
+		}
+	}
+	return done, all
+}

@@ -1,0 +1,124 @@
+package plan
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"bondtrial/internal/plan/howmany"
+)
+
+const (
+	// boardScatter is the standard deviation, on the log scale, of what the pieces
+	// of a board share (common practice, no source).
+	boardScatter = 0.08
+
+	leastPerCell = 2
+	mostPerCell  = 16 // tried where the number is to be found
+	around       = 2  // tried on both sides of a number that is given
+
+	// DefaultTrials is how many trials are simulated for each number of specimens
+	// and each of two truths; a chance then has a standard error of at most 2.5 %.
+	DefaultTrials = 400
+)
+
+// number finds how many specimens there are to be in each cell.
+func (p *Plan) number(ctx context.Context, racks []rack, o Options) error {
+	t := p.Trial
+	pack := p.pack()
+	cells := len(t.Adhesives) * t.Conditions() / pack // packs for one specimen in each cell
+	room := math.MaxInt
+	var short []error
+	for _, r := range racks {
+		places := r.places(pack)
+		room = min(room, places/cells)
+		if want := max(t.SpecimensPerCell, leastPerCell); places < want*cells {
+			short = append(short, fmt.Errorf("on %s, %d specimens of each adhesive in each condition are %d specimens, of which the boards give %d: %d pieces short",
+				r.wood, want, want*cells*pack, places*pack, (want*cells-places)*pack*piecesEach))
+		}
+	}
+	if err := errors.Join(short...); err != nil {
+		return fmt.Errorf("too little wood: %w", err)
+	}
+	in := p.expected(racks)
+	in.Trials, in.Progress = o.Trials, func(done, of int) { o.Progress("how many", done, of) }
+	if in.Trials == 0 {
+		in.Trials = DefaultTrials
+	}
+	in.Least, in.Most = leastPerCell, max(min(room, mostPerCell), leastPerCell)
+	if n := t.SpecimensPerCell; n > 0 {
+		in.Least, in.Most = max(n-around, leastPerCell), n+around
+	}
+	var err error
+	if p.Numbers, err = howmany.Compute(ctx, in); err != nil {
+		return err
+	}
+	p.choose(room)
+	return nil
+}
+
+// choose takes the number the trial gives, or the least that has the chance wanted,
+// or the most there is wood for.
+func (p *Plan) choose(room int) {
+	t := p.Trial
+	if p.PerCell = t.SpecimensPerCell; p.PerCell > 0 {
+		return
+	}
+	wanted := float64(t.Chance) / 100
+	for k := range p.Numbers.Points {
+		point := &p.Numbers.Points[k]
+		if point.Found().Found.Mean >= wanted {
+			p.PerCell = point.N
+			return
+		}
+	}
+	last := &p.Numbers.Points[len(p.Numbers.Points)-1]
+	p.PerCell = last.N
+	chance := last.Found()
+	p.Shortened = fmt.Sprintf("With %d specimens of each adhesive in each condition, the most that was tried, a difference of %.3g %% is found with a chance of %.0f %% on %s, and %.0f %% is wanted.",
+		last.N, float64(t.SmallestDifference), 100*chance.Found.Mean, chance.Wood, float64(t.Chance))
+	if room <= last.N {
+		p.Shortened = fmt.Sprintf("The boards give %d specimens of each adhesive in each condition: a difference of %.3g %% is then found with a chance of %.0f %% on %s, and %.0f %% is wanted.",
+			last.N, float64(t.SmallestDifference), 100*chance.Found.Mean, chance.Wood, float64(t.Chance))
+	}
+	for _, a := range p.Numbers.Advice {
+		if a.N == 0 {
+			p.Shortened += " " + strings.TrimSpace(a.Text)
+			break
+		}
+	}
+}
+
+// expected is what a person expects, as package howmany sees it.
+func (p *Plan) expected(racks []rack) howmany.Input {
+	t := p.Trial
+	in := howmany.Input{Combinations: t.Conditions(), SD: float64(t.Scatter) / 100, BoardSD: boardScatter,
+		Ratio: 1 + float64(t.SmallestDifference)/100, Control: t.Control, Seed: t.Seed}
+	sum, known := 0.0, 0.0
+	for _, a := range t.Adhesives {
+		if a.Strength > 0 {
+			sum += math.Log(float64(a.Strength))
+			known++
+		}
+	}
+	if known > 0 {
+		in.Level = math.Exp(sum / known)
+	}
+	for _, a := range t.Adhesives {
+		x := howmany.Adhesive{Name: a.Name, Relative: 1}
+		if a.Strength > 0 {
+			x.Relative = float64(a.Strength) / in.Level
+		}
+		in.Adhesives = append(in.Adhesives, x)
+	}
+	for k, w := range t.Woods {
+		x := howmany.Wood{Name: w.Name, Strength: float64(w.Strength), Boards: len(racks[k].boards)}
+		if w.Strength == 0 {
+			x.Strength = math.Inf(1)
+		}
+		in.Woods = append(in.Woods, x)
+	}
+	return in
+}

@@ -1,0 +1,59 @@
+package plan
+
+import (
+	"strings"
+
+	"bondtrial/internal/plan/order"
+)
+
+// order draws the orders of glueing and breaking and puts the specimens in the
+// first.
+func (p *Plan) order() error {
+	drawn, err := order.Draw(p.units(p.Trial.Work.OneCartridge), source(p.Trial.Seed, streamGlueUp))
+	if err != nil {
+		return err
+	}
+	p.balance("glue-up", drawn)
+	glued := make([]Specimen, 0, len(p.Specimens))
+	for _, i := range drawn.Sequence {
+		s := p.Specimens[i]
+		if drawn.Batch != nil {
+			s.Batch = drawn.Batch[i]
+		}
+		glued = append(glued, s)
+	}
+	p.Specimens = glued
+	if drawn, err = order.Draw(p.units(false), source(p.Trial.Seed, streamBreaking)); err != nil {
+		return err
+	}
+	p.balance("breaking", drawn)
+	p.BreakOrder = drawn.Sequence
+	for turn, i := range drawn.Sequence {
+		p.Specimens[i].BreakTurn = turn + 1
+	}
+	return nil
+}
+
+// units are the specimens as package order sees them.
+func (p *Plan) units(batches bool) []order.Specimen {
+	units := make([]order.Specimen, len(p.Specimens))
+	for i, s := range p.Specimens {
+		a := p.Trial.Adhesives[s.Adhesive]
+		units[i] = order.Specimen{Adhesive: a.Name, Cell: strings.Join(append([]string{s.Wood}, s.Levels...), "\x00")}
+		if batches {
+			units[i].Batch = a.PerBatch
+			if a.PerBatch == 0 {
+				units[i].Batch = len(p.Specimens) // one package serves them all
+			}
+		}
+	}
+	return units
+}
+
+func (p *Plan) balance(name string, drawn order.Order) {
+	adhesives := make([]string, len(p.Specimens))
+	for i, s := range p.Specimens {
+		adhesives[i] = p.Trial.Adhesives[s.Adhesive].Name
+	}
+	p.Balance = append(p.Balance, Balance{name, order.Balance(drawn.Sequence, adhesives), drawn.Kept})
+}
