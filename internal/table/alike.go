@@ -7,6 +7,8 @@ import (
 	"unicode/utf8"
 
 	"golang.org/x/text/unicode/norm"
+
+	"bondtrial/internal/handwritten"
 )
 
 const (
@@ -98,7 +100,7 @@ func closeWords(a, b string, last bool) bool {
 	if a == "" || a[0] != b[0] || last && (b[:len(b)-1] == a || b[:len(b)-1] == a[:len(a)-1]) {
 		return false
 	}
-	switch distance(a, b, 2) {
+	switch handwritten.Distance(a, b, 2) {
 	case 1:
 		return len(b) >= 5 || len(b) == 4 && sortedLetters(a) == sortedLetters(b)
 	case 2:

@@ -7,33 +7,19 @@ import (
 
 	"golang.org/x/text/encoding/charmap"
 	"golang.org/x/text/encoding/unicode"
+
+	"bondtrial/internal/handwritten"
 )
 
 const noteUTF16 = "encoded in UTF-16"
 
 const asCSV = "save the table as CSV (UTF-8) and give that file"
 
-// notText lists how files begin that are often taken for tables. The marks are
-// those of the formats' own descriptions: ZIP (local file header, empty
-// archive), compound file, PDF, gzip, rich text.
-var notText = []struct{ mark, what string }{
-	{"PK\x03\x04", "a spreadsheet workbook or another zip archive"},
-	{"PK\x05\x06", "an empty zip archive"},
-	{"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "a spreadsheet workbook or another office document"},
-	{"%PDF-", "a PDF document"},
-	{"\x1f\x8b", "a gzip archive"},
-	{"{\\rtf", "a rich-text document"},
-}
-
-var markup = []string{"<!doctype", "<html", "<?xml", "<table"}
-
 // decode turns the bytes of a file into valid UTF-8 text. The note is empty for
 // plain UTF-8; the trouble is nil unless the bytes are no text.
 func decode(raw string) (text, note string, trouble *Problem) {
-	for _, f := range notText {
-		if strings.HasPrefix(raw, f.mark) {
-			return "", "", &Problem{Message: "is " + f.what + ", not a text file: " + asCSV}
-		}
+	if what := handwritten.NotText(raw); what != "" {
+		return "", "", &Problem{Message: "is " + what + ", not a text file: " + asCSV}
 	}
 	switch {
 	case strings.HasPrefix(raw, "\xff\xfe\x00\x00"), strings.HasPrefix(raw, "\x00\x00\xfe\xff"):
@@ -42,7 +28,7 @@ func decode(raw string) (text, note string, trouble *Problem) {
 		text, note, trouble = decodeUTF16(raw)
 	case strings.HasPrefix(raw, "\xef\xbb\xbf"):
 		text = raw[3:]
-		if i := invalidAt(text); i >= 0 {
+		if i := handwritten.InvalidAt(text); i >= 0 {
 			trouble = &Problem{Line: lineAt(text, i), Message: "begins as UTF-8 but is damaged here: " + asCSV}
 		}
 	default:
@@ -54,11 +40,8 @@ func decode(raw string) (text, note string, trouble *Problem) {
 	if i := strings.IndexByte(text, 0); i >= 0 {
 		return "", "", &Problem{Line: lineAt(text, i), Message: "holds a zero byte, so it is not a text file: " + asCSV}
 	}
-	start := strings.ToLower(strings.TrimSpace(text[:min(len(text), 200)]))
-	for _, m := range markup {
-		if strings.HasPrefix(start, m) {
-			return "", "", &Problem{Message: "is a web page or XML document, not a table: " + asCSV}
-		}
+	if handwritten.Markup(text) {
+		return "", "", &Problem{Message: "is a web page or XML document, not a table: " + asCSV}
 	}
 	return text, note, nil
 }
@@ -68,7 +51,7 @@ func decode(raw string) (text, note string, trouble *Problem) {
 // refused, because read as Windows-1252 the same name would come out in two
 // spellings.
 func decodeBytes(raw string) (text, note string, trouble *Problem) {
-	bad := invalidAt(raw)
+	bad := handwritten.InvalidAt(raw)
 	if bad < 0 || strings.IndexByte(raw, 0) >= 0 {
 		return raw, "", nil
 	}
@@ -98,22 +81,6 @@ func decodeUTF16(raw string) (text, note string, trouble *Problem) {
 		return "", "", &Problem{Line: lineAt(text, i), Message: "is damaged UTF-16 text: " + asCSV}
 	}
 	return text, noteUTF16, nil
-}
-
-// invalidAt returns the index of the first byte that is not valid UTF-8, -1
-// where there is none.
-func invalidAt(s string) int {
-	if utf8.ValidString(s) {
-		return -1
-	}
-	for i, r := range s {
-		if r == utf8.RuneError {
-			if _, n := utf8.DecodeRuneInString(s[i:]); n == 1 {
-				return i
-			}
-		}
-	}
-	return -1
 }
 
 func hasMultibyte(s string) bool {

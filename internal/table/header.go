@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"bondtrial/internal/handwritten"
 )
 
 // header is the first row, understood.
@@ -97,9 +99,9 @@ func (h *header) findFactors(first map[string]int, factors []string, p *problems
 		case r != noRole:
 			p.add(0, "", "", "%s cannot be a factor: the column has a meaning of its own in a trial", r)
 		case slices.ContainsFunc(factors[:i], func(g string) bool { return normalise(g) == n }):
-			p.add(0, "", "", "the factor %s was asked for twice", quoted(f))
+			p.add(0, "", "", "the factor %s was asked for twice", handwritten.Quoted(f))
 		case !there:
-			p.add(h.line, "", "", "column %s was named as a factor and is missing; the header has: %s", quoted(f), listed(h.named()))
+			p.add(h.line, "", "", "column %s was named as a factor and is missing; the header has: %s", handwritten.Quoted(f), listed(h.named()))
 		default:
 			at = j
 		}

@@ -109,31 +109,3 @@ func (s *spellings) note(scope, name string, line int) (earlier use, clash bool)
 	s.first[key] = use{name, line}
 	return use{}, false
 }
-
-// distance returns the number of letters to insert, delete, replace or swap with
-// their neighbour to turn a into b (optimal string alignment), or limit+1 where
-// it is more than limit.
-func distance(a, b string, limit int) int {
-	if d := len(a) - len(b); d > limit || -d > limit {
-		return limit + 1
-	}
-	before, last, now := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
-	for j := range now {
-		last[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		now[0] = i
-		for j := 1; j <= len(b); j++ {
-			cost := 1
-			if a[i-1] == b[j-1] {
-				cost = 0
-			}
-			now[j] = min(last[j]+1, now[j-1]+1, last[j-1]+cost)
-			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
-				now[j] = min(now[j], before[j-2]+1)
-			}
-		}
-		before, last, now = last, now, before
-	}
-	return min(last[len(b)], limit+1)
-}

@@ -2,8 +2,6 @@ package table
 
 import (
 	"testing"
-
-	"pgregory.net/rapid"
 )
 
 func TestCleaned(t *testing.T) {
@@ -72,35 +70,4 @@ func TestNormalise(t *testing.T) {
 			t.Errorf("normalise(%q) is %q, want %q", in, got, want)
 		}
 	}
-}
-
-// Expected by counting edits by hand.
-func TestDistance(t *testing.T) {
-	for _, c := range []struct {
-		a, b string
-		want int
-	}{
-		{"adhesive", "adhesive", 0},
-		{"adhesiv", "adhesive", 1},
-		{"ahdesive", "adhesive", 1}, // neighbours swapped
-		{"adhasiv", "adhesive", 2},
-		{"strength", "adhesive", 3}, // more than the limit
-		{"", "ab", 2},
-		{"abc", "", 3},
-	} {
-		if got := distance(c.a, c.b, 2); got != c.want {
-			t.Errorf("distance of %q and %q is %d, want %d", c.a, c.b, got, c.want)
-		}
-	}
-}
-
-func TestDistanceIsSymmetric(t *testing.T) {
-	word := rapid.StringMatching(`[abc]{0,6}`)
-	rapid.Check(t, func(t *rapid.T) {
-		a, b := word.Draw(t, "a"), word.Draw(t, "b")
-		d, back := distance(a, b, 10), distance(b, a, 10)
-		if d != back || (d == 0) != (a == b) || d > max(len(a), len(b)) {
-			t.Fatalf("%q to %q is %d, back is %d", a, b, d, back)
-		}
-	})
 }

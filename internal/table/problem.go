@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"bondtrial/internal/handwritten"
 )
 
 // Problem is one thing in a file that cannot be read, or cannot be right.
@@ -40,10 +42,10 @@ func (e *Errors) Error() string {
 		}
 		b.WriteString(": ")
 		if p.Column != "" {
-			b.WriteString("column " + quoted(p.Column) + ": ")
+			b.WriteString("column " + handwritten.Quoted(p.Column) + ": ")
 		}
 		if p.Value != "" {
-			b.WriteString("value " + quoted(p.Value) + ": ")
+			b.WriteString("value " + handwritten.Quoted(p.Value) + ": ")
 		}
 		b.WriteString(p.Message)
 	}
@@ -82,7 +84,7 @@ func (p *problems) badQuotation(rec record, columns []string, where string) {
 	if rec.at < len(columns) {
 		column = columns[rec.at]
 	}
-	value, _, _ := strings.Cut(strings.ReplaceAll(shortened(f.text), "\r", "\n"), "\n")
+	value, _, _ := strings.Cut(strings.ReplaceAll(handwritten.Shortened(f.text), "\r", "\n"), "\n")
 	p.add(f.line, column, strings.Clone(value), "%s", where+rec.fault)
 }
 
@@ -95,27 +97,9 @@ func (p *problems) err(name string) error {
 	return &Errors{Name: name, Problems: p.list, More: p.total - len(p.list)}
 }
 
-const longestQuote = 60 // runes of a value that a message shows
-
-// shortened cuts a value that is too long for a message.
-func shortened(s string) string {
-	n := 0
-	for i := range s {
-		if n == longestQuote {
-			return s[:i] + "…"
-		}
-		n++
-	}
-	return s
-}
-
-// quoted shows a value in a message: in quotation marks, with line breaks and
-// control characters escaped.
-func quoted(s string) string { return strconv.Quote(shortened(s)) }
-
 // named shows a column in a note.
 func named(s string) string {
-	q := quoted(s)
+	q := handwritten.Quoted(s)
 	return "'" + q[1:len(q)-1] + "'"
 }
 
@@ -124,7 +108,7 @@ func listed(names []string) string {
 	const most = 20
 	shown := make([]string, 0, most)
 	for _, n := range names[:min(len(names), most)] {
-		shown = append(shown, shortened(n))
+		shown = append(shown, handwritten.Shortened(n))
 	}
 	s := strings.Join(shown, ", ")
 	if len(names) > most {

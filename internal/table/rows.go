@@ -7,6 +7,7 @@ import (
 	"unicode"
 
 	"bondtrial"
+	"bondtrial/internal/handwritten"
 )
 
 // parser holds what is known while the rows of one file are read.
@@ -322,6 +323,6 @@ func (p *parser) spelling(s *spellings, column, scope string, f field) {
 		return
 	}
 	if earlier, clash := s.note(scope, f.text, f.line); clash {
-		p.add(f.line, column, f.text, "differs only in case or spacing from %s on line %d: write one name in one way", quoted(earlier.name), earlier.line)
+		p.add(f.line, column, f.text, "differs only in case or spacing from %s on line %d: write one name in one way", handwritten.Quoted(earlier.name), earlier.line)
 	}
 }

@@ -3,6 +3,8 @@ package table
 import (
 	"slices"
 	"strings"
+
+	"bondtrial/internal/handwritten"
 )
 
 // otherWords are other words for known columns, used for suggestions only.
@@ -75,7 +77,7 @@ func nearness(norm, name string) int {
 			return 3
 		}
 	}
-	if d := distance(norm, name, limit); d <= limit {
+	if d := handwritten.Distance(norm, name, limit); d <= limit {
 		return d
 	}
 	return 3

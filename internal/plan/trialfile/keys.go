@@ -3,6 +3,8 @@ package trialfile
 import (
 	"slices"
 	"strings"
+
+	"bondtrial/internal/handwritten"
 )
 
 // key is a key of the trial file.
@@ -215,7 +217,7 @@ func (l level) nearest(name string) (spelling, meant string) {
 	best := 1 + max(1, min(3, len(name)/3))
 	for _, k := range l.keys {
 		for _, s := range k.spellings() {
-			if d := distance(name, s); d < best {
+			if d := handwritten.Distance(name, s, best); d < best {
 				best, spelling, meant = d, s, k.name
 			}
 		}
@@ -237,31 +239,4 @@ func (l level) nearest(name string) (spelling, meant string) {
 // within reports whether every one of some words is among others.
 func within(others, some []string) bool {
 	return !slices.ContainsFunc(some, func(w string) bool { return !slices.Contains(others, w) })
-}
-
-// distance returns the number of letters to insert, delete, replace or swap with
-// their neighbour to turn a into b (optimal string alignment).
-func distance(a, b string) int {
-	if len(a) > 64 {
-		a = a[:64] // no key is so long: whatever is cut off only adds to the distance
-	}
-	before, last, now := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
-	for j := range last {
-		last[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		now[0] = i
-		for j := 1; j <= len(b); j++ {
-			cost := 1
-			if a[i-1] == b[j-1] {
-				cost = 0
-			}
-			now[j] = min(last[j]+1, now[j-1]+1, last[j-1]+cost)
-			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
-				now[j] = min(now[j], before[j-2]+1)
-			}
-		}
-		before, last, now = last, now, before
-	}
-	return last[len(b)]
 }

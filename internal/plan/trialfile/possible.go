@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"bondtrial/internal/handwritten"
 )
 
 // possible reports what the file alone shows to be impossible, and by how much.
@@ -33,7 +35,7 @@ func (r *reader) openLongEnough() {
 		if !r.glueUpGiven {
 			assumed = "glue_up, taken because [work] has none"
 		}
-		r.bad.add(Problem{Line: a.Line, Where: "adhesive " + quoted(a.Name), Key: "open",
+		r.bad.add(Problem{Line: a.Line, Where: "adhesive " + handwritten.Quoted(a.Name), Key: "open",
 			Message: fmt.Sprintf("%s, %s, is %s too short for one glue-up, %s (%s): be quicker, or take an adhesive that leaves more time",
 				what, plainTime(left), plainTime(glueUp-left), plainTime(glueUp), assumed)})
 	}
@@ -47,7 +49,7 @@ func (r *reader) warmEnough() {
 	}
 	for _, a := range r.trial.Adhesives {
 		if short := a.Lowest - shop; short > 0 { // false where one is not known
-			r.bad.add(Problem{Line: a.Line, Where: "adhesive " + quoted(a.Name), Key: "lowest_temperature_c",
+			r.bad.add(Problem{Line: a.Line, Where: "adhesive " + handwritten.Quoted(a.Name), Key: "lowest_temperature_c",
 				Message: fmt.Sprintf("the shop, at %s °C, is %s °C too cold for it: it needs %s °C", trimmed(shop), trimmed(short), trimmed(a.Lowest))})
 		}
 	}
@@ -87,7 +89,7 @@ func (r *reader) boardsLargeEnough() {
 		}{{"short", b.Length, g.Length}, {"narrow", b.Width, g.Width}, {"thin", b.Thickness, g.Thickness}} {
 			if c.have < c.need {
 				reported[b.Line], r.doubtful[b.Wood] = true, true
-				r.bad.add(Problem{Line: b.Line, Where: fmt.Sprintf("board %s of %s", quoted(b.Name), b.Wood),
+				r.bad.add(Problem{Line: b.Line, Where: fmt.Sprintf("board %s of %s", handwritten.Quoted(b.Name), b.Wood),
 					Message: fmt.Sprintf("is %s mm too %s for one piece: it has %s mm, a piece needs %s mm", trimmed(c.need-c.have), c.what, trimmed(c.have), trimmed(c.need))})
 			}
 		}
@@ -114,10 +116,10 @@ func (r *reader) woodEnough() {
 		have, sources := r.mostPieces(w.Name)
 		switch {
 		case sources == 0:
-			r.bad.add(Problem{Line: w.Line, Where: "wood " + quoted(w.Name), Key: "boards",
+			r.bad.add(Problem{Line: w.Line, Where: "wood " + handwritten.Quoted(w.Name), Key: "boards",
 				Message: "is missing: write boards = 5 with the dimensions of one, or a [[board]] for each, or [[reused]] pieces"})
 		case sources > 0 && have < need:
-			r.bad.add(Problem{Line: w.Line, Where: "wood " + quoted(w.Name),
+			r.bad.add(Problem{Line: w.Line, Where: "wood " + handwritten.Quoted(w.Name),
 				Message: fmt.Sprintf("its boards give at most %s, and the trial needs at least %d (two for each specimen; %s): %d short",
 					counted(have, "piece"), need, why, need-have)})
 		}

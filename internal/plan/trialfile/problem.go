@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"bondtrial/internal/handwritten"
 )
 
 // MaxProblems is how many problems of one file are listed; further ones are
@@ -47,10 +49,10 @@ func (e *Errors) Error() string {
 			b.WriteString(p.Where + ": ")
 		}
 		if p.Key != "" {
-			b.WriteString("key " + quoted(p.Key) + ": ")
+			b.WriteString("key " + handwritten.Quoted(p.Key) + ": ")
 		}
 		if p.Value != "" {
-			b.WriteString("value " + quoted(p.Value) + ": ")
+			b.WriteString("value " + handwritten.Quoted(p.Value) + ": ")
 		}
 		b.WriteString(p.Message)
 	}
@@ -86,24 +88,6 @@ func (p *problems) err(name string) error {
 func whole(name string, line int, message string) error {
 	return &Errors{Name: name, Problems: []Problem{{Line: line, Message: message}}}
 }
-
-const longestQuote = 60 // runes of a value that a message shows
-
-// shortened cuts a value that is too long for a message.
-func shortened(s string) string {
-	n := 0
-	for i := range s {
-		if n == longestQuote {
-			return s[:i] + "…"
-		}
-		n++
-	}
-	return s
-}
-
-// quoted shows a value in a message: in quotation marks, with line breaks and
-// control characters escaped.
-func quoted(s string) string { return strconv.Quote(shortened(s)) }
 
 // one or many of a thing: counted(1, "piece") is "1 piece".
 func counted(n int, thing string) string {

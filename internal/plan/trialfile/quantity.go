@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"bondtrial/internal/handwritten"
 )
 
 // Durations as people write them. A month and a year have no fixed length, and m
@@ -61,7 +63,7 @@ func parseTime(s string) (time.Duration, error) {
 		case m[2] == "m":
 			return 0, errors.New("m may be minutes or months: write min for minutes")
 		case !known:
-			return 0, fmt.Errorf("has the unit %s, which is not known: %s", quoted(m[2]), writeTime)
+			return 0, fmt.Errorf("has the unit %s, which is not known: %s", handwritten.Quoted(m[2]), writeTime)
 		}
 		v, err := strconv.ParseFloat(m[1], 64)
 		if err != nil {
@@ -219,7 +221,7 @@ func parseHours(s string) ([]Span, error) {
 		part = strings.TrimSpace(part)
 		which := ""
 		if part != text {
-			which = quoted(part) + " "
+			which = handwritten.Quoted(part) + " "
 		}
 		m := spanText.FindStringSubmatch(part)
 		if m == nil {

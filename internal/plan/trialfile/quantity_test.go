@@ -128,15 +128,3 @@ func TestLabelSize(t *testing.T) {
 		t.Errorf("%v by %v mm", w, h)
 	}
 }
-
-// Distances counted by hand.
-func TestDistance(t *testing.T) {
-	for _, c := range []struct {
-		a, b string
-		want int
-	}{{"clamp", "clamp", 0}, {"clmap", "clamp", 1}, {"clam", "clamp", 1}, {"clampp", "clamp", 1}, {"clump", "clamp", 1}, {"", "kerf", 4}, {"kerf", "cure", 3}} {
-		if got := distance(c.a, c.b); got != c.want {
-			t.Errorf("%q to %q: %d, want %d", c.a, c.b, got, c.want)
-		}
-	}
-}

@@ -11,6 +11,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"bondtrial"
+	"bondtrial/internal/handwritten"
 )
 
 // Limits of a trial, so that a slip of the pen does not ask for more than anybody
@@ -229,12 +230,12 @@ func (r *reader) choice(s *section, n *node, key, name string, all []string, thi
 	}
 	best, least := "", 1+max(1, len(name)/3)
 	for _, other := range all {
-		if d := distance(folded(name), folded(other)); d < least {
+		if d := handwritten.Distance(folded(name), folded(other), least); d < least {
 			best, least = other, d
 		}
 	}
 	if best != "" {
-		s.fail(n, key, "is no %s of the trial: is %s meant?", thing, quoted(best))
+		s.fail(n, key, "is no %s of the trial: is %s meant?", thing, handwritten.Quoted(best))
 		return ""
 	}
 	s.fail(n, key, "is no %s of the trial; there are: %s", thing, strings.Join(all, ", "))
@@ -245,7 +246,7 @@ func (r *reader) choice(s *section, n *node, key, name string, all []string, thi
 // none yet.
 func part(thing string, number int, n *node, nameKey string) string {
 	if v := n.sub[nameKey]; v != nil && v.kind == textKind && strings.TrimSpace(v.text) != "" {
-		return thing + " " + quoted(strings.Join(strings.Fields(v.text), " "))
+		return thing + " " + handwritten.Quoted(strings.Join(strings.Fields(v.text), " "))
 	}
 	return fmt.Sprintf("%s %d", thing, number)
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+
+	"bondtrial/internal/handwritten"
 )
 
 // boards reads every [[board]] and puts all boards in the order of the woods.
@@ -45,7 +47,7 @@ func (r *reader) nameBoards(unnamed map[int]bool) {
 			continue
 		}
 		if line, ok := taken[place{b.Wood, folded(b.Name)}]; ok {
-			r.bad.add(Problem{Line: b.Line, Where: "board " + quoted(b.Name), Key: "name",
+			r.bad.add(Problem{Line: b.Line, Where: "board " + handwritten.Quoted(b.Name), Key: "name",
 				Message: fmt.Sprintf("is there twice within %s, first on line %d: give each board of a wood its own name", b.Wood, line)})
 			continue
 		}

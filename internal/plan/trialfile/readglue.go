@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bondtrial"
+	"bondtrial/internal/handwritten"
 )
 
 // adhesives reads every [[adhesive]].
@@ -195,6 +196,6 @@ func (r *reader) levels(s *section, f *Factor) {
 		f.Levels[i] = name
 	}
 	if folded(f.Levels[0]) == folded(f.Levels[1]) {
-		s.fail(n, "levels", "has the same level twice, %s: a factor has two that differ", quoted(f.Levels[0]))
+		s.fail(n, "levels", "has the same level twice, %s: a factor has two that differ", handwritten.Quoted(f.Levels[0]))
 	}
 }

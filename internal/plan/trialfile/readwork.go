@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 	_ "time/tzdata" // so that a time zone means the same where the system has no table of them
+
+	"bondtrial/internal/handwritten"
 )
 
 // readWork reads when and how fast the work is done.
@@ -48,7 +50,7 @@ func (r *reader) needClamps(s *section) {
 	for _, a := range r.trial.Adhesives {
 		if a.Clamp > 0 {
 			r.bad.add(Problem{Line: s.node.line, Where: s.where, Key: "clamps",
-				Message: fmt.Sprintf("is missing, and adhesive %s is clamped for %s: write how many specimens can be under pressure at once, as in %s", quoted(a.Name), plainTime(a.Clamp), s.level.key("clamps").write)})
+				Message: fmt.Sprintf("is missing, and adhesive %s is clamped for %s: write how many specimens can be under pressure at once, as in %s", handwritten.Quoted(a.Name), plainTime(a.Clamp), s.level.key("clamps").write)})
 			return
 		}
 	}

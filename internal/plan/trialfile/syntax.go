@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2/unstable"
+
+	"bondtrial/internal/handwritten"
 )
 
 // mostRepairs is how many lines that are not TOML are reported before reading
@@ -85,7 +87,7 @@ func endOf(e *unstable.Node) int {
 // begin returns the line of the first expression after the one that ends at end:
 // that of the first line that is neither empty nor a comment.
 func begin(text string, end int) int {
-	line := lineAt(text, end)
+	line := handwritten.LineAt(text, end)
 	rest := text[end:]
 	if end > 0 {
 		_, after, more := strings.Cut(rest, "\n")
@@ -121,7 +123,7 @@ func unclosed(lines []string, begins, line int, fault error) Problem {
 		p.Message = fault.Error()
 	}
 	if line > begins {
-		p.Message += "; it goes wrong on the line " + quoted(strings.TrimSpace(lines[line-1]))
+		p.Message += "; it goes wrong on the line " + handwritten.Quoted(strings.TrimSpace(lines[line-1]))
 	}
 	return p
 }
@@ -210,7 +212,7 @@ func hint(v string, fault error) string {
 	case dateLike.MatchString(v):
 		return "is no date: write year, month and day, as in 2027-04-12"
 	case withUnit.MatchString(v), !strings.ContainsAny(v, `"'`):
-		return `write it in quotation marks: "` + shortened(v) + `"`
+		return `write it in quotation marks: "` + handwritten.Shortened(v) + `"`
 	}
 	return "cannot be read: " + fault.Error()
 }
