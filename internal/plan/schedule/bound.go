@@ -88,7 +88,7 @@ func relaxed(j *job, c *almanac, opening time.Time, clamps int) time.Time {
 		glueing[i] = work
 		one, _ := c.work(opening, work+time.Duration(forced[i])*j.Release)
 		now = later(now.Add(h.Total()), one)
-		ready[i] = now.Add(j.cures[s.Adhesive].Time)
+		ready[i] = now.Add(a.FullCure)
 		if a.ClampTime > 0 {
 			off, _ := c.fit(now.Add(a.ClampTime), j.Release)
 			off = off.Add(j.Release)

@@ -15,17 +15,17 @@ const (
 	day    = 24 * time.Hour
 )
 
-// The adhesives of the realistic cases. Times are those of the practice table
-// (common practice, no source), names are made up.
+// The adhesives of the realistic cases. Times are common practice, no source; names
+// are made up.
 var (
-	white   = schedule.Adhesive{Name: "Pemmet white", Family: schedule.PVAWhite, OpenAssembly: 5 * minute, ClosedAssembly: 10 * minute, ClampTime: hour, FullCure: day, LowestC: 10}
-	yellow  = schedule.Adhesive{Name: "Osker yellow", Family: schedule.PVAYellow, OpenAssembly: 5 * minute, ClosedAssembly: 5 * minute, ClampTime: 30 * minute, FullCure: day, LowestC: 10}
-	foam    = schedule.Adhesive{Name: "Quavik foam", Family: schedule.Polyurethane, OpenAssembly: 15 * minute, ClosedAssembly: 15 * minute, ClampTime: 4 * hour, LowestC: 10}
-	slow    = schedule.Adhesive{Name: "Ombrin two-part", Family: schedule.EpoxySlow, OpenAssembly: 30 * minute, ClosedAssembly: 30 * minute, ClampTime: 12 * hour, FullCure: 7 * day, LowestC: 15}
-	powder  = schedule.Adhesive{Name: "Sundrel powder", Family: schedule.UreaFormaldehyde, OpenAssembly: 20 * minute, ClosedAssembly: 20 * minute, ClampTime: 12 * hour, FullCure: day, LowestC: 21}
-	flex    = schedule.Adhesive{Name: "Rastel flex", Family: schedule.Construction, OpenAssembly: 15 * minute, ClosedAssembly: 15 * minute, ClampTime: day, LowestC: -5}
-	liquid  = schedule.Adhesive{Name: "Tolmar liquid", Family: schedule.HideGlueLiquid, OpenAssembly: 10 * minute, ClosedAssembly: 10 * minute, ClampTime: 12 * hour, FullCure: day, LowestC: 15}
-	contact = schedule.Adhesive{Name: "Ludvar contact", Family: schedule.ContactCement, ClampTime: 0, LowestC: 18}
+	white   = schedule.Adhesive{Name: "Pemmet white", OpenAssembly: 5 * minute, ClosedAssembly: 10 * minute, ClampTime: hour, FullCure: day, LowestC: 10}
+	yellow  = schedule.Adhesive{Name: "Osker yellow", OpenAssembly: 5 * minute, ClosedAssembly: 5 * minute, ClampTime: 30 * minute, FullCure: day, LowestC: 10}
+	foam    = schedule.Adhesive{Name: "Quavik foam", OpenAssembly: 15 * minute, ClosedAssembly: 15 * minute, ClampTime: 4 * hour, FullCure: 14 * day, LowestC: 10}
+	slow    = schedule.Adhesive{Name: "Ombrin two-part", OpenAssembly: 30 * minute, ClosedAssembly: 30 * minute, ClampTime: 12 * hour, FullCure: 7 * day, LowestC: 15}
+	powder  = schedule.Adhesive{Name: "Sundrel powder", OpenAssembly: 20 * minute, ClosedAssembly: 20 * minute, ClampTime: 12 * hour, FullCure: day, LowestC: 21}
+	flex    = schedule.Adhesive{Name: "Rastel flex", OpenAssembly: 15 * minute, ClosedAssembly: 15 * minute, ClampTime: day, FullCure: 14 * day, LowestC: -5}
+	liquid  = schedule.Adhesive{Name: "Tolmar liquid", OpenAssembly: 10 * minute, ClosedAssembly: 10 * minute, ClampTime: 12 * hour, FullCure: day, LowestC: 15}
+	contact = schedule.Adhesive{Name: "Ludvar contact", ClampTime: 0, FullCure: day, LowestC: 18}
 )
 
 // trial makes a request of so many specimens of each adhesive, both orders
@@ -53,10 +53,12 @@ func trial(t testing.TB, each, clamps int, hands, breaking time.Duration, hours 
 func TestSpanIsNearItsBound(t *testing.T) {
 	berlin := zone(t, "Europe/Berlin")
 	weekdays := schedule.Hours{Location: berlin, Week: workweek(8*hour, 17*hour)}
+	lunch := schedule.Hours{Location: berlin, Week: workweek(8*hour, 12*hour, 13*hour, 17*hour)}
+	breaks := schedule.Hours{Location: berlin, Week: workweek(7*hour, 9*hour, 9*hour+20*minute, 12*hour, 12*hour+45*minute, 16*hour)}
 	evenings := schedule.Hours{Location: berlin, Week: workweek(18*hour, 21*hour)}
-	evenings.Week[time.Saturday] = schedule.Span{From: 9 * hour, To: 16 * hour}
+	evenings.Week[time.Saturday] = spans(9*hour, 16*hour)
 	saturdays := schedule.Hours{Location: berlin}
-	saturdays.Week[time.Saturday] = schedule.Span{From: 9 * hour, To: 17 * hour}
+	saturdays.Week[time.Saturday] = spans(9*hour, 17*hour)
 	short := schedule.Hours{Location: berlin, Week: workweek(9*hour, 13*hour), DaysOff: []schedule.Date{{Year: 2027, Month: 3, Day: 26}, {Year: 2027, Month: 3, Day: 29}}}
 	for _, c := range []struct {
 		name            string
@@ -76,6 +78,9 @@ func TestSpanIsNearItsBound(t *testing.T) {
 		{"clamped overnight", 10, 6, 5 * minute, 10 * minute, weekdays, []schedule.Adhesive{powder, liquid, slow}},
 		{"no clamps needed", 20, 0, 5 * minute, 10 * minute, weekdays, []schedule.Adhesive{contact}},
 		{"quick cure, hands the limit", 60, 20, 5 * minute, 10 * minute, weekdays, []schedule.Adhesive{white, yellow}},
+		{"two white glues, four clamps, a lunch break", 15, 4, 5 * minute, 6 * minute, lunch, []schedule.Adhesive{white, yellow}},
+		{"six kinds, eight clamps, a lunch break", 8, 8, 5 * minute, 10 * minute, lunch, []schedule.Adhesive{white, yellow, foam, slow, flex, contact}},
+		{"hands the limit, two breaks a day", 60, 20, 5 * minute, 10 * minute, breaks, []schedule.Adhesive{white, yellow}},
 		{"one clamp", 8, 1, 5 * minute, 5 * minute, weekdays, []schedule.Adhesive{white, yellow, foam}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

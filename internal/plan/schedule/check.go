@@ -10,9 +10,8 @@ import (
 // job is a request that has been checked, with its defaults filled in.
 type job struct {
 	Request
-	cures    []Cure // by adhesive
-	hands    []Hands
-	breaking []int // indices of specimens in break order
+	hands    []Hands // by adhesive
+	breaking []int   // indices of specimens in break order
 }
 
 // check fills in the defaults and returns every reason why the request cannot be
@@ -39,8 +38,10 @@ func check(r Request) (*job, error) {
 	var errs []error
 	errs = append(errs, j.checkSpecimens()...)
 	errs = append(errs, j.checkHours()...)
-	for _, a := range r.Adhesives {
-		errs = append(errs, j.checkAdhesive(a)...)
+	for i, a := range r.Adhesives {
+		if j.used(i) {
+			errs = append(errs, checkAdhesive(a, j.hands[i])...)
+		}
 	}
 	errs = append(errs, j.checkClamps()...)
 	return j, errors.Join(errs...)
@@ -113,15 +114,11 @@ func (j *job) checkBatches() (errs []error) {
 
 func (j *job) checkHours() (errs []error) {
 	var longest time.Duration
-	for weekday, s := range j.Hours.Week {
-		name := time.Weekday(weekday)
-		switch {
-		case s.From < 0 || s.To > day:
-			errs = append(errs, fmt.Errorf("the working hours of %s run from %s to %s: they must lie between 0:00 and 24:00", name, clock(s.From), clock(s.To)))
-		case s.To < s.From:
-			errs = append(errs, fmt.Errorf("the working hours of %s end at %s, %s before they begin at %s", name, clock(s.To), say(s.From-s.To), clock(s.From)))
+	for weekday, spans := range j.Hours.Week {
+		errs = append(errs, checkSpans(time.Weekday(weekday), spans)...)
+		for _, s := range spans {
+			longest = max(longest, s.To-s.From)
 		}
-		longest = max(longest, s.To-s.From)
 	}
 	if longest <= 0 {
 		return append(errs, errors.New("there are no working hours on any day of the week: give at least one day from when until when"))
@@ -131,7 +128,7 @@ func (j *job) checkHours() (errs []error) {
 	}
 	fits := func(what string, work time.Duration) {
 		if work > longest {
-			errs = append(errs, fmt.Errorf("%s takes %s and must not straddle the end of working hours, but the longest working day has %s: %s short", what, say(work), say(longest), say(work-longest)))
+			errs = append(errs, fmt.Errorf("%s takes %s and must not straddle the end of working hours, but the longest span of them has %s: %s short", what, say(work), say(longest), say(work-longest)))
 		}
 	}
 	if j.Break <= 0 {
@@ -150,6 +147,25 @@ func (j *job) checkHours() (errs []error) {
 	return errs
 }
 
+// checkSpans sees to it that the spans of a day follow one another.
+func checkSpans(weekday time.Weekday, spans []Span) (errs []error) {
+	for k, s := range spans {
+		which := fmt.Sprintf("the working hours of %s from %s to %s", weekday, clock(s.From), clock(s.To))
+		switch {
+		case s.From < 0 || s.To > day:
+			errs = append(errs, fmt.Errorf("%s must lie between 0:00 and 24:00", which))
+		case s.To < s.From:
+			errs = append(errs, fmt.Errorf("%s end %s before they begin", which, say(s.From-s.To)))
+		case s.To == s.From:
+			errs = append(errs, fmt.Errorf("%s end as they begin: leave them out, or say until when", which))
+		case k > 0 && s.From < spans[k-1].To:
+			errs = append(errs, fmt.Errorf("%s begin %s before those from %s to %s are over: give the spans of a day in order, none overlapping another",
+				which, say(spans[k-1].To-s.From), clock(spans[k-1].From), clock(spans[k-1].To)))
+		}
+	}
+	return errs
+}
+
 // used reports whether any specimen is glued with the adhesive.
 func (j *job) used(adhesive int) bool {
 	for _, s := range j.Specimens {
@@ -160,18 +176,11 @@ func (j *job) used(adhesive int) bool {
 	return false
 }
 
-// checkAdhesive checks the next adhesive and notes its cure.
-func (j *job) checkAdhesive(a Adhesive) (errs []error) {
-	i := len(j.cures)
-	cure, err := cureOf(a)
-	j.cures = append(j.cures, cure)
-	if !j.used(i) {
-		return nil
+// checkAdhesive checks an adhesive that is used and the work on one glue-up with it.
+func checkAdhesive(a Adhesive, h Hands) (errs []error) {
+	if a.FullCure == 0 {
+		errs = append(errs, fmt.Errorf("adhesive %s has no time to full cure: write its full cure", a.Name))
 	}
-	if err != nil {
-		errs = append(errs, err)
-	}
-	h := j.hands[i]
 	if h.Spread <= 0 || h.Join < 0 || h.Clamp < 0 {
 		errs = append(errs, fmt.Errorf("adhesive %s: the work on one glue-up is %s spreading, %s joining, %s clamping: spreading must take some time and the others cannot be negative",
 			a.Name, say(h.Spread), say(h.Join), say(h.Clamp)))
@@ -188,9 +197,13 @@ func (j *job) checkAdhesive(a Adhesive) (errs []error) {
 		errs = append(errs, fmt.Errorf("adhesive %s: clamping one glue-up takes %s and the closed assembly time is %s: %s short; set the clamps beforehand or take fewer a joint",
 			a.Name, say(h.Clamp), say(a.ClosedAssembly), say(h.Clamp-a.ClosedAssembly)))
 	}
-	if err == nil && a.ClampTime > cure.Time {
+	if a.FullCure > 0 && a.ClampTime > a.FullCure {
+		source := a.CureSource
+		if source == "" {
+			source = "label"
+		}
 		errs = append(errs, fmt.Errorf("adhesive %s: the clamp time of %s is %s longer than the time to full cure of %s (%s): one of them is wrong",
-			a.Name, say(a.ClampTime), say(a.ClampTime-cure.Time), say(cure.Time), cure.Source))
+			a.Name, say(a.ClampTime), say(a.ClampTime-a.FullCure), say(a.FullCure), source))
 	}
 	return errs
 }
@@ -214,7 +227,8 @@ func (j *job) checkClamps() (errs []error) {
 	return errs
 }
 
-// notStated lists which limits were not on the label and so could not be checked.
+// notStated lists which limits are not stated and so cannot be checked, and which
+// cures are not from the label.
 func (j *job) notStated() (notes []string) {
 	for i, a := range j.Adhesives {
 		if !j.used(i) {
@@ -226,8 +240,8 @@ func (j *job) notStated() (notes []string) {
 		if a.ClosedAssembly == 0 {
 			notes = append(notes, fmt.Sprintf("%s: no closed assembly time is stated, so it is not checked that %s of clamping keeps within it", a.Name, say(j.hands[i].Clamp)))
 		}
-		if a.FullCure == 0 {
-			notes = append(notes, fmt.Sprintf("%s: no time to full cure is stated; %s is taken, %s", a.Name, say(j.cures[i].Time), j.cures[i].Source))
+		if a.CureSource != "" {
+			notes = append(notes, fmt.Sprintf("%s: the time to full cure of %s is not from the label: %s", a.Name, say(a.FullCure), a.CureSource))
 		}
 	}
 	return notes

@@ -87,10 +87,6 @@ func life(r schedule.Request, s schedule.Specimen, e schedule.Times) (faults []s
 	if h == (schedule.Hands{}) {
 		h = r.Hands
 	}
-	cure := a.FullCure
-	if cure == 0 {
-		cure = cureByFamily(a.Family)
-	}
 	if got, want := e.Joined.Sub(e.Spread), h.Spread+h.Join; got != want {
 		fault("%s: %v from spreading to joining, the work is %v", s.Code, got, want)
 	}
@@ -103,8 +99,8 @@ func life(r schedule.Request, s schedule.Specimen, e schedule.Times) (faults []s
 	if a.ClosedAssembly > 0 && e.Clamped.Sub(e.Joined) > a.ClosedAssembly {
 		fault("%s: closed assembly time exceeded", s.Code)
 	}
-	if got := e.Cured.Sub(e.Clamped); got != cure {
-		fault("%s: cured after %v, want %v", s.Code, got, cure)
+	if got := e.Cured.Sub(e.Clamped); got != a.FullCure {
+		fault("%s: cured after %v, want %v", s.Code, got, a.FullCure)
 	}
 	if e.Break.Before(e.Cured) {
 		fault("%s: broken %v before full cure", s.Code, e.Cured.Sub(e.Break))
@@ -144,8 +140,8 @@ func apart(who string, list []busy) (faults []string) {
 	return faults
 }
 
-// outside says why a piece of work is not within the working hours of one day, as
-// the clock on the wall of the workshop shows it.
+// outside says why a piece of work is not within one span of the working hours of
+// one day, as the clock on the wall of the workshop shows it.
 func outside(r schedule.Request, from, to time.Time) string {
 	from, to = from.In(r.Hours.Location), to.In(r.Hours.Location)
 	y, m, d := from.Date()
@@ -170,16 +166,16 @@ func outside(r schedule.Request, from, to time.Time) string {
 			return "over midnight"
 		}
 	}
-	span := r.Hours.Week[from.Weekday()]
-	for u := from; u.Before(to); u = u.Add(time.Minute) { // clocks set back show more than the ends do
-		if at := shown(u); at < span.From || at > span.To {
-			return fmt.Sprintf("%v is outside %v to %v of %v", at, span.From, span.To, from.Weekday())
+	for _, span := range r.Hours.Week[from.Weekday()] {
+		inside := begin >= span.From && end <= span.To
+		for u := from; u.Before(to); u = u.Add(time.Minute) { // clocks set back show more than the ends do
+			inside = inside && shown(u) >= span.From && shown(u) <= span.To
+		}
+		if inside {
+			return ""
 		}
 	}
-	if begin < span.From || end > span.To {
-		return fmt.Sprintf("%v to %v is outside %v to %v of %v", begin, end, span.From, span.To, from.Weekday())
-	}
-	return ""
+	return fmt.Sprintf("%v to %v is in no span of %v: %v", begin, end, from.Weekday(), r.Hours.Week[from.Weekday()])
 }
 
 // shownTwice reports whether clocks show the time of t twice, so that it may or may
@@ -194,19 +190,6 @@ func shownTwice(t time.Time, loc *time.Location) bool {
 	return false
 }
 
-// cureByFamily repeats the long end of the practice table by hand: common practice,
-// no source, except contact cement (read in a public table) and the 7 days of EN 205
-// (read in a public extract) for urea formaldehyde.
-func cureByFamily(f schedule.Family) time.Duration {
-	switch f {
-	case "polyurethane one-part", "construction adhesive moisture-curing":
-		return 336 * time.Hour
-	case "urea formaldehyde", "resorcinol", "epoxy slow":
-		return 168 * time.Hour
-	}
-	return 24 * time.Hour
-}
-
 // checksRight checks the cure checks of a plan, from its times alone.
 func checksRight(r schedule.Request, p *schedule.Plan) (faults []string) {
 	fault := func(format string, args ...any) { faults = append(faults, fmt.Sprintf(format, args...)) }
@@ -219,6 +202,9 @@ func checksRight(r schedule.Request, p *schedule.Plan) (faults []string) {
 	}
 	seen := make(map[string]bool)
 	for n, k := range p.Checks {
+		if got, want := k.GluedOn.String(), p.Times[k.Specimens[0]].Spread.In(r.Hours.Location).Format(time.DateOnly); got != want {
+			fault("check of what was glued up on %s says %s", want, got)
+		}
 		if n > 0 && k.At.Before(p.Checks[n-1].At) {
 			fault("checks are not by time")
 		}
@@ -245,11 +231,12 @@ func checksRight(r schedule.Request, p *schedule.Plan) (faults []string) {
 			fault("check: %s", why)
 		}
 		cure := r.Adhesives[k.Adhesive].FullCure
-		if cure == 0 {
-			cure = cureByFamily(r.Adhesives[k.Adhesive].Family)
-		}
 		for _, kind := range k.Kinds {
-			seen[fmt.Sprint(key(k.Specimens[0]), kind)] = true
+			if point := fmt.Sprint(key(k.Specimens[0]), " ", kind); seen[point] {
+				fault("two checks of group %s", point)
+			} else {
+				seen[point] = true
+			}
 			due := map[schedule.CheckKind]time.Time{schedule.After24h: lastClamped.Add(24 * time.Hour), schedule.HalfCure: lastClamped.Add(cure / 2), schedule.BeforeBreak: firstBreak}[kind]
 			if k.At.Before(due) || kind == schedule.BeforeBreak && !k.At.Equal(due) {
 				fault("check %v at %v, due %v", kind, k.At, due)
@@ -264,7 +251,7 @@ func checksRight(r schedule.Request, p *schedule.Plan) (faults []string) {
 		}
 	}
 	for g := range members {
-		if !seen[g+schedule.BeforeBreak.String()] && !seen[fmt.Sprint(g, schedule.BeforeBreak)] {
+		if !seen[fmt.Sprint(g, " ", schedule.BeforeBreak)] {
 			fault("group %s has no check before breaking", g)
 		}
 	}

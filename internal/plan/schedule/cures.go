@@ -64,7 +64,7 @@ type group struct {
 
 // cureChecks returns the checks of a plan by time, then in glue-up order. A check
 // at which all of its group are broken already is left out, as is one for which no
-// working day is long enough.
+// span of work is long enough.
 func cureChecks(p *Plan, c *almanac) []Check {
 	var order []group
 	members := make(map[group][]int)
@@ -94,7 +94,7 @@ func groupChecks(p *Plan, c *almanac, g group, members []int) []Check {
 	}
 	moved := func(after time.Duration) time.Time {
 		t, ok := c.fit(last.Add(after), CheckLook)
-		if !ok { // no working day is so long: there is no look
+		if !ok { // no span of work is so long: there is no look
 			return p.End
 		}
 		return t.In(p.Location)
@@ -103,7 +103,7 @@ func groupChecks(p *Plan, c *almanac, g group, members []int) []Check {
 	for _, k := range []struct {
 		kind CheckKind
 		at   time.Time
-	}{{After24h, moved(day)}, {HalfCure, moved(p.Cures[g.adhesive].Time / 2)}, {BeforeBreak, first}} {
+	}{{After24h, moved(day)}, {HalfCure, moved(p.Adhesives[g.adhesive].FullCure / 2)}, {BeforeBreak, first}} {
 		var left []int
 		for _, i := range members {
 			if !p.Times[i].Break.Before(k.at) {

@@ -8,7 +8,7 @@ import (
 // Day is what is to be done on one day.
 type Day struct {
 	Date        Date
-	Open, Close time.Time
+	Open, Close time.Time     // of the first and the last span of work
 	Steps       []Step        // by time
 	Checks      []int         // indices into Plan.Checks
 	Work        time.Duration // of the hands, the checks not counted
@@ -22,7 +22,8 @@ type Step struct {
 }
 
 // Block is work of one kind on a day, with pauses of at most LongestPause between
-// one piece and the next (other work may fall into them).
+// one piece and the next (other work may fall into them, or the time between two
+// spans of work).
 type Block struct {
 	Kind       Kind
 	Start, End time.Time
@@ -44,7 +45,7 @@ func days(p *Plan, c *almanac) []Day {
 	sort.SliceStable(steps, func(a, b int) bool { return steps[a].Start.Before(steps[b].Start) })
 	var ds []Day
 	on := func(t time.Time) *Day {
-		w := c.at(t)
+		w := c.workday(t)
 		k := sort.Search(len(ds), func(k int) bool { return !ds[k].Date.before(w.date) })
 		if k == len(ds) || ds[k].Date != w.date {
 			ds = append(ds, Day{})

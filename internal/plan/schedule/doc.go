@@ -5,8 +5,9 @@
 //
 // One pair of hands does everything, one thing at a time: a glue-up (spreading,
 // joining, clamping, without a pause between), a release, or a break. Each of them
-// lies within the working hours of one day. Cure and clamp time are elapsed time
-// and run through nights, weekends and changes to and from summer time.
+// lies within one span of working hours and so straddles neither a lunch break nor
+// closing time. Cure and clamp time are elapsed time and run through breaks, nights,
+// weekends and changes to and from summer time.
 //
 // Glue-ups keep the glue-up order and breaks the break order, since both were
 // randomised. Batches are cartridges or mixes, one open at a time: once another is

@@ -1,10 +1,8 @@
 package schedule_test
 
 import (
-	"encoding/csv"
 	"math"
-	"os"
-	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -147,21 +145,39 @@ func TestClocksAreChanged(t *testing.T) {
 		fit   int
 	}{{schedule.Date{Year: 2027, Month: 3, Day: 28}, 50}, {schedule.Date{Year: 2027, Month: 10, Day: 31}, 70}} {
 		r := one(t, 80, 0, 0, day, c.start)
-		r.Hours.Week = [7]schedule.Span{time.Sunday: {From: 0, To: 6 * hour}}
-		p, err := schedule.Make(r)
-		if err != nil {
-			t.Fatal(err)
-		}
-		n := 0
-		for _, e := range p.Times {
-			if e.Spread.Sub(p.Opening) < day {
-				n++
-			}
-		}
-		if n != c.fit {
+		r.Hours.Week = [7][]schedule.Span{time.Sunday: spans(0, 6*hour)}
+		if n := onFirstDay(t, r); n != c.fit {
 			t.Errorf("%v: %d glue-ups, want %d", c.start, n, c.fit)
 		}
 	}
+	// With a span until 2:30 and one from then on. In March 2:30 is not shown: the spans
+	// have 0:00 to 2:00 and 3:00 to 6:00, 20 and 30 glue-ups. In October it is shown
+	// twice, and nobody knows which is meant: they have 0:00 to the first 2:30 and the
+	// second to 6:00, 25 and 35.
+	for _, c := range []struct {
+		start schedule.Date
+		fit   int
+	}{{schedule.Date{Year: 2027, Month: 3, Day: 28}, 50}, {schedule.Date{Year: 2027, Month: 10, Day: 31}, 60}} {
+		r := one(t, 80, 0, 0, day, c.start)
+		r.Hours.Week = [7][]schedule.Span{time.Sunday: spans(0, 2*hour+30*minute, 2*hour+30*minute, 6*hour)}
+		if n := onFirstDay(t, r); n != c.fit {
+			t.Errorf("%v, two spans: %d glue-ups, want %d", c.start, n, c.fit)
+		}
+	}
+}
+
+// onFirstDay counts the glue-ups of the first day.
+func onFirstDay(t *testing.T, r schedule.Request) (n int) {
+	p, err := schedule.Make(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range p.Times {
+		if e.Spread.Sub(p.Opening) < day {
+			n++
+		}
+	}
+	return n
 }
 
 // A glue-up that would not be done by closing time waits for the next day. By hand:
@@ -185,6 +201,109 @@ func TestNothingStraddlesClosingTime(t *testing.T) {
 	}
 }
 
+// A lunch break is straddled by no work, and what is grouped by day stays so. By
+// hand, weekdays 8:00 to 12:00 and 13:00 to 17:00, 40 glue-ups of 7 min without clamps:
+//
+//	Monday 8:00–11:58 34 of them (238 min), 13:00–13:42 the other 6
+//	cured from Tuesday 8:07 to 13:42; breaks of 10 min, 8:07–11:57 23 of them,
+//	13:00–15:50 the other 17
+//	checks of all as one group: at half cure (due Tuesday 1:42) at 8:00, before
+//	breaking at 8:07, 24 h after the last at 13:42, when the breaks of 13:00 to
+//	13:40 are begun and A29 to A40 are left
+func TestLunchBreak(t *testing.T) {
+	r := one(t, 40, 0, 0, day, schedule.Date{Year: 2027, Month: 3, Day: 1})
+	r.Hours.Week = workweek(8*hour, 12*hour, 13*hour, 17*hour)
+	r.Hands.Clamp, r.Adhesives[0].ClosedAssembly = 2*minute, 2*minute
+	p, err := schedule.Make(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		what string
+		got  time.Time
+		want string
+	}{
+		{"34th under pressure", p.Times[33].Clamped, "2027-03-01 11:58"},
+		{"35th begun", p.Times[34].Spread, "2027-03-01 13:00"},
+		{"40th under pressure", p.Times[39].Clamped, "2027-03-01 13:42"},
+		{"23rd broken", p.Times[22].Broken, "2027-03-02 11:57"},
+		{"24th mounted", p.Times[23].Break, "2027-03-02 13:00"},
+		{"last broken", p.End, "2027-03-02 15:50"},
+		{"bound", p.Bound.End(), "2027-03-02 15:50"},
+	} {
+		if !c.got.Equal(at(t, r, c.want)) {
+			t.Errorf("%s: %v, want %s", c.what, c.got, c.want)
+		}
+	}
+	if len(p.Days) != 2 {
+		t.Fatalf("%d days, want 2", len(p.Days))
+	}
+	for k, d := range p.Days {
+		date := []string{"2027-03-01", "2027-03-02"}[k]
+		if d.Date.String() != date || !d.Open.Equal(at(t, r, date+" 08:00")) || !d.Close.Equal(at(t, r, date+" 17:00")) || len(d.Steps) != 40 || len(d.Blocks()) != 2 {
+			t.Errorf("%v from %v to %v with %d steps in %d blocks, want %s from 8 to 17 with 40 in 2", d.Date, d.Open, d.Close, len(d.Steps), len(d.Blocks()), date)
+		}
+	}
+	if got := p.Days[0].Work; got != 280*minute {
+		t.Errorf("%v of work on Monday, want 280 min", got)
+	}
+	if len(p.Checks) != 3 || len(p.Days[1].Checks) != 3 {
+		t.Fatalf("checks %+v, want 3", p.Checks)
+	}
+	for n, c := range []struct {
+		reason, at string
+		from       int
+	}{{"half cure", "08:00", 0}, {"before breaking", "08:07", 0}, {"24 h", "13:42", 28}} {
+		k := p.Checks[n]
+		var left []int
+		for i := c.from; i < 40; i++ {
+			left = append(left, i)
+		}
+		if k.Reasons() != c.reason || !k.At.Equal(at(t, r, "2027-03-02 "+c.at)) || k.GluedOn.String() != "2027-03-01" || !slices.Equal(k.Specimens, left) {
+			t.Errorf("check %d: %+v, want %+v", n, k, c)
+		}
+	}
+	// The calendar numbers the blocks of a kind through the day.
+	file := string(write(t, p, schedule.Calendar{Trial: "benches", Stamp: stamp}))
+	for _, uid := range []string{"20270301-glue-up-1-", "20270301-glue-up-2-", "20270302-break-1-", "20270302-break-2-", "20270302-check-3-"} {
+		if strings.Count(file, "UID:"+uid) != 1 {
+			t.Errorf("no event %s, or several", uid)
+		}
+	}
+}
+
+// What falls due in the break waits for its end, and what would straddle its begin
+// too. By hand: full pressure at 8:06; out of the clamp is due after 4 h at 12:06, so
+// 13:00; half of 7 h 44 min is over at 11:58, where a look of 5 min would straddle
+// noon, so 13:00; cured at 15:50.
+func TestDueInTheBreak(t *testing.T) {
+	r := one(t, 1, 1, 4*hour, 7*hour+44*minute, schedule.Date{Year: 2027, Month: 3, Day: 1})
+	r.Hours.Week = workweek(8*hour, 12*hour, 13*hour, 17*hour)
+	p, err := schedule.Make(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	e := p.Times[0]
+	if !e.Release.Equal(at(t, r, "2027-03-01 13:00")) || !e.Break.Equal(at(t, r, "2027-03-01 15:50")) {
+		t.Errorf("off the clamp %v, broken %v", e.Release, e.Break)
+	}
+	if len(p.Checks) != 2 || p.Checks[0].Reasons() != "half cure" || !p.Checks[0].At.Equal(at(t, r, "2027-03-01 13:00")) {
+		t.Errorf("checks %+v", p.Checks)
+	}
+	if len(p.Days) != 1 || len(p.Days[0].Steps) != 3 || len(p.Days[0].Checks) != 2 {
+		t.Errorf("days %+v, want one", p.Days)
+	}
+	// Cured after 30 h at 14:06 on Tuesday, which begins at 8:00 all the same.
+	r.Adhesives[0].FullCure = 30 * hour
+	if p, err = schedule.Make(r); err != nil {
+		t.Fatal(err)
+	}
+	d := p.Days[len(p.Days)-1]
+	if !p.Times[0].Break.Equal(at(t, r, "2027-03-02 14:06")) || len(p.Days) != 2 || !d.Open.Equal(at(t, r, "2027-03-02 08:00")) || !d.Close.Equal(at(t, r, "2027-03-02 17:00")) {
+		t.Errorf("broken %v on a day from %v to %v", p.Times[0].Break, d.Open, d.Close)
+	}
+}
+
 // What is impossible is refused with what is short and by how much. The amounts are
 // worked by hand from the numbers in each case.
 func TestImpossible(t *testing.T) {
@@ -195,23 +314,32 @@ func TestImpossible(t *testing.T) {
 	}{
 		{"no clamps", func(r *schedule.Request) { r.Clamps = 0 }, "no clamps and 2 of 2 specimens need one: 1 clamp short"},
 		{"fewer than none", func(r *schedule.Request) { r.Clamps = -1 }, "number of clamps is -1"},
-		{"no hours", func(r *schedule.Request) { r.Hours.Week = [7]schedule.Span{} }, "no working hours on any day"},
-		{"hours that end before they begin", func(r *schedule.Request) { r.Hours.Week[1] = schedule.Span{From: 9 * hour, To: 8 * hour} }, "Monday end at 8:00, 1 h before they begin at 9:00"},
-		{"hours beyond midnight", func(r *schedule.Request) { r.Hours.Week[1].To = 25 * hour }, "Monday run from 8:00 to 25:00"},
+		{"no hours", func(r *schedule.Request) { r.Hours.Week = [7][]schedule.Span{} }, "no working hours on any day"},
+		{"hours that end before they begin", func(r *schedule.Request) { r.Hours.Week[1] = spans(9*hour, 8*hour) }, "working hours of Monday from 9:00 to 8:00 end 1 h before they begin"},
+		{"hours that end as they begin", func(r *schedule.Request) { r.Hours.Week[3] = spans(9*hour, 9*hour) }, "working hours of Wednesday from 9:00 to 9:00 end as they begin"},
+		{"hours beyond midnight", func(r *schedule.Request) { r.Hours.Week[1] = spans(8*hour, 12*hour, 13*hour, 25*hour) }, "working hours of Monday from 13:00 to 25:00 must lie between 0:00 and 24:00"},
+		{"hours before midnight", func(r *schedule.Request) { r.Hours.Week[1] = spans(-hour, 12*hour) }, "working hours of Monday from -1:00 to 12:00 must lie between 0:00 and 24:00"},
+		{"hours that overlap", func(r *schedule.Request) { r.Hours.Week[2] = spans(8*hour, 12*hour, 11*hour+30*minute, 17*hour) }, "working hours of Tuesday from 11:30 to 17:00 begin 30 min before those from 8:00 to 12:00 are over"},
+		{"hours out of order", func(r *schedule.Request) { r.Hours.Week[5] = spans(13*hour, 17*hour, 8*hour, 12*hour) }, "working hours of Friday from 8:00 to 12:00 begin 9 h before those from 13:00 to 17:00 are over"},
 		{"open time", func(r *schedule.Request) { r.Adhesives[0].OpenAssembly = 4*minute + 30*time.Second }, "takes 5 min and the open assembly time is 4 min 30 s: 30 s short"},
 		{"closed time", func(r *schedule.Request) { r.Hands.Clamp = 9 * minute }, "takes 9 min and the closed assembly time is 1 min: 8 min short"},
 		{"clamp time longer than cure", func(r *schedule.Request) { r.Adhesives[0].ClampTime = 25 * hour }, "clamp time of 1 d 1 h is 1 h longer than the time to full cure of 1 d (label)"},
+		{"clamp time longer than a cure from elsewhere", func(r *schedule.Request) {
+			r.Adhesives[0].ClampTime, r.Adhesives[0].CureSource = 25*hour, "usual for white glue"
+		}, "1 h longer than the time to full cure of 1 d (usual for white glue)"},
 		{"negative time", func(r *schedule.Request) { r.Adhesives[0].FullCure = -hour }, "a time is negative"},
 		{"a glue-up longer than a day", func(r *schedule.Request) {
 			r.Hours.Week = workweek(8*hour, 8*hour+5*minute)
-		}, "one glue-up with Pemmet white takes 6 min and must not straddle the end of working hours, but the longest working day has 5 min: 1 min short"},
-		{"a break longer than a day", func(r *schedule.Request) { r.Break = 9 * hour }, "one break takes 9 h and must not straddle the end of working hours, but the longest working day has 8 h: 1 h short"},
+		}, "one glue-up with Pemmet white takes 6 min and must not straddle the end of working hours, but the longest span of them has 5 min: 1 min short"},
+		{"a glue-up longer than each part of a day", func(r *schedule.Request) {
+			r.Hours.Week = workweek(8*hour, 8*hour+4*minute, 9*hour, 9*hour+5*minute)
+		}, "one glue-up with Pemmet white takes 6 min and must not straddle the end of working hours, but the longest span of them has 5 min: 1 min short"},
+		{"a break longer than a day", func(r *schedule.Request) { r.Break = 9 * hour }, "one break takes 9 h and must not straddle the end of working hours, but the longest span of them has 8 h: 1 h short"},
 		{"a release longer than a day", func(r *schedule.Request) { r.Release = 9 * hour }, "taking off one clamp takes 9 h"},
 		{"a negative release", func(r *schedule.Request) { r.Release = -minute }, "work of a release is -1 min"},
 		{"no work in a break", func(r *schedule.Request) { r.Break = 0 }, "work on one break is not stated"},
 		{"no work in a glue-up", func(r *schedule.Request) { r.Hands = schedule.Hands{} }, "spreading must take some time"},
-		{"no cure and no family", func(r *schedule.Request) { r.Adhesives[0].FullCure = 0 }, "neither a time to full cure nor a family"},
-		{"an unknown family", func(r *schedule.Request) { r.Adhesives[0].FullCure, r.Adhesives[0].Family = 0, "chewing gum" }, `unknown adhesive family "chewing gum"; the families are: PVA white, `},
+		{"no cure", func(r *schedule.Request) { r.Adhesives[0].FullCure = 0 }, "adhesive Pemmet white has no time to full cure: write its full cure"},
 		{"no date", func(r *schedule.Request) { r.Start = schedule.Date{Year: 2027, Month: 2, Day: 29} }, "2027-02-29 is not a date"},
 		{"nothing to do", func(r *schedule.Request) { r.Specimens, r.BreakOrder = nil, nil }, "no specimens"},
 		{"no code", func(r *schedule.Request) { r.Specimens[0].Code = "" }, "place 1 of the glue-up order has no code"},
@@ -248,84 +376,16 @@ func TestNotes(t *testing.T) {
 	if err != nil || len(p.Notes) != 0 {
 		t.Errorf("notes %q (%v), want none", p.Notes, err)
 	}
-	r.Adhesives[0] = schedule.Adhesive{Name: "Quavik foam", Family: schedule.Polyurethane, ClampTime: hour, LowestC: math.NaN()}
-	if p, err = schedule.Make(r); err != nil || len(p.Notes) != 3 || !strings.Contains(p.Notes[2], "14 d is taken, common practice, no source: moisture-curing") {
+	r.Adhesives[0] = schedule.Adhesive{Name: "Quavik foam", ClampTime: hour, FullCure: 14 * day, CureSource: "usual for foaming glue", LowestC: math.NaN()}
+	if p, err = schedule.Make(r); err != nil || len(p.Notes) != 3 || p.Notes[2] != "Quavik foam: the time to full cure of 14 d is not from the label: usual for foaming glue" {
 		t.Errorf("notes %q (%v)", p.Notes, err)
 	}
-	if p.Cures[0].Time != 14*day || p.Times[0].Cured.Sub(p.Times[0].Clamped) != 14*day {
-		t.Errorf("cure %v", p.Cures[0])
+	// An adhesive that is not used is neither checked nor spoken of.
+	r = one(t, 1, 1, hour, day, schedule.Date{Year: 2027, Month: 3, Day: 1})
+	r.Adhesives = append(r.Adhesives, schedule.Adhesive{Name: "Rastel flex", CureSource: "usual for its kind"})
+	if p, err = schedule.Make(r); err != nil || len(p.Notes) != 0 {
+		t.Errorf("notes %q (%v), want none", p.Notes, err)
 	}
-}
-
-// The defaults stand beside the practice table: no shorter than the shortest time it
-// gives, and as long as the longest where it ends a range. The table is
-// testdata/adhesive_practice.csv, a collection of common practice whose last column
-// says what was read where.
-func TestCureDefaultsAgainstPractice(t *testing.T) {
-	f, err := os.Open("testdata/adhesive_practice.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	number := regexp.MustCompile(`\d+`)
-	defaults := schedule.CureDefaults()
-	if len(defaults) != len(rows)-1 {
-		t.Fatalf("%d families, the table has %d", len(defaults), len(rows)-1)
-	}
-	for i, row := range rows[1:] {
-		d := defaults[i]
-		if !strings.HasPrefix(row[0], string(d.Family)) {
-			t.Errorf("family %q, the table's is %q", d.Family, row[0])
-		}
-		unit := time.Hour
-		switch {
-		case strings.Contains(row[3], "week"):
-			unit = 7 * day
-		case strings.Contains(row[3], "d"):
-			unit = day
-		}
-		ns := number.FindAllString(row[3], -1)
-		long, err := strconv.Atoi(ns[len(ns)-1])
-		if err != nil {
-			t.Fatal(err)
-		}
-		if open := strings.Contains(row[3], "or more"); d.Cure < time.Duration(long)*unit || !open && d.Cure != time.Duration(long)*unit {
-			t.Errorf("%s: %v, the table says %s", d.Family, d.Cure, row[3])
-		}
-		if d.Source == "" {
-			t.Errorf("%s: no source", d.Family)
-		}
-		if got, err := schedule.ParseFamily(" " + strings.ToUpper(string(d.Family))); err != nil || got != d.Family {
-			t.Errorf("ParseFamily: %q, %v", got, err)
-		}
-	}
-	if f, err := schedule.ParseFamily(" "); f != "" || err != nil {
-		t.Errorf("no family: %q, %v", f, err)
-	}
-}
-
-// Whatever is read as a family is one of the table, or none.
-func FuzzParseFamily(f *testing.F) {
-	f.Add("pva  WHITE")
-	f.Add("")
-	f.Add("chewing gum")
-	f.Fuzz(func(t *testing.T, s string) {
-		got, err := schedule.ParseFamily(s)
-		known := false
-		for _, d := range schedule.CureDefaults() {
-			known = known || d.Family == got
-		}
-		if err != nil && got != "" || err == nil && got != "" && !known || err == nil && got == "" && strings.TrimSpace(s) != "" {
-			t.Errorf("%q is read as %q (%v)", s, got, err)
-		}
-		if again, err := schedule.ParseFamily(string(got)); again != got || err != nil {
-			t.Errorf("%q is read as %q (%v)", got, again, err)
-		}
-	})
 }
 
 // The three parts add up, whatever the total.
@@ -337,11 +397,11 @@ func TestSplitHands(t *testing.T) {
 	}
 }
 
-// Where no working day has the 5 min of a look, only that before breaking is left,
+// Where no span of work has the 5 min of a look, only that before breaking is left,
 // which is part of the break.
 func TestNoTimeToLook(t *testing.T) {
 	r := one(t, 2, 0, 0, 30*hour, schedule.Date{Year: 2027, Month: 3, Day: 1})
-	r.Hours.Week = workweek(8*hour, 8*hour+4*minute)
+	r.Hours.Week = workweek(8*hour, 8*hour+4*minute, 8*hour+4*minute, 8*hour+8*minute)
 	r.Hands = schedule.Hands{Spread: minute}
 	r.Break = minute
 	p, err := schedule.Make(r)
@@ -353,19 +413,50 @@ func TestNoTimeToLook(t *testing.T) {
 	}
 }
 
+// What the checker holds for working hours, by hand: 8:00 to 12:00, 13:00 to 14:00
+// and at once 14:00 to 16:00, on weekdays from Monday 2027-03-01, Thursday off.
+func TestCheckerKnowsTheHours(t *testing.T) {
+	r := schedule.Request{Start: schedule.Date{Year: 2027, Month: 3, Day: 1}, Hours: schedule.Hours{Location: zone(t, "Europe/Berlin"),
+		Week: workweek(8*hour, 12*hour, 13*hour, 14*hour, 14*hour, 16*hour), DaysOff: []schedule.Date{{Year: 2027, Month: 3, Day: 4}}}}
+	for _, c := range []struct {
+		from, to string
+		inside   bool
+	}{
+		{"2027-03-01 08:00", "2027-03-01 12:00", true},
+		{"2027-03-01 13:00", "2027-03-01 13:10", true},
+		{"2027-03-01 13:50", "2027-03-01 14:00", true},
+		{"2027-03-01 14:00", "2027-03-01 16:00", true},
+		{"2027-03-01 07:59", "2027-03-01 08:10", false},
+		{"2027-03-01 11:55", "2027-03-01 12:05", false}, // into the break
+		{"2027-03-01 11:55", "2027-03-01 13:05", false}, // over the break
+		{"2027-03-01 12:10", "2027-03-01 12:20", false}, // in the break
+		{"2027-03-01 12:55", "2027-03-01 13:05", false}, // out of the break
+		{"2027-03-01 13:55", "2027-03-01 14:05", false}, // over a pause of no length
+		{"2027-03-01 15:55", "2027-03-01 16:05", false},
+		{"2027-03-04 09:00", "2027-03-04 09:10", false}, // off
+		{"2027-03-06 09:00", "2027-03-06 09:10", false}, // Saturday
+		{"2027-02-26 09:00", "2027-02-26 09:10", false}, // before the start
+	} {
+		if why := outside(r, at(t, r, c.from), at(t, r, c.to)); (why == "") != c.inside {
+			t.Errorf("%s to %s: %q", c.from, c.to, why)
+		}
+	}
+}
+
 // The checker that the other tests rely on finds each fault put into a good plan.
 func TestCheckerFindsFaults(t *testing.T) {
-	r := trial(t, 4, 2, 6*minute, 10*minute, schedule.Hours{Location: zone(t, "Europe/Berlin"), Week: workweek(8*hour, 16*hour)}, 1, white, yellow, foam)
+	r := trial(t, 4, 2, 6*minute, 10*minute, schedule.Hours{Location: zone(t, "Europe/Berlin"), Week: workweek(8*hour, 12*hour, 13*hour, 16*hour)}, 1, white, yellow, foam)
 	for name, spoil := range map[string]func(p *schedule.Plan){
-		"glue-up at night":   func(p *schedule.Plan) { shift(&p.Times[11], 12*hour) },
-		"glue-up order":      func(p *schedule.Plan) { p.Times[3], p.Times[4] = p.Times[4], p.Times[3] },
-		"two things at once": func(p *schedule.Plan) { p.Times[0].Release = p.Times[1].Spread },
-		"clamp taken twice":  func(p *schedule.Plan) { p.Times[1].Clamp = p.Times[0].Clamp },
-		"no such clamp":      func(p *schedule.Plan) { p.Times[1].Clamp = 3 },
-		"cure cut short":     func(p *schedule.Plan) { p.Times[2].Cured = p.Times[2].Cured.Add(-minute) },
-		"broken before cure": func(p *schedule.Plan) { p.Times[2].Break = p.Times[2].Cured.Add(-minute) },
-		"released too early": func(p *schedule.Plan) { p.Times[2].Release = p.Times[2].Clamped.Add(minute) },
-		"break too short":    func(p *schedule.Plan) { p.Times[2].Broken = p.Times[2].Broken.Add(-minute) },
+		"glue-up at night":           func(p *schedule.Plan) { shift(&p.Times[11], 12*hour) },
+		"glue-up in the lunch break": func(p *schedule.Plan) { shift(&p.Times[11], at(t, r, "2027-03-01 12:10").Sub(p.Times[11].Spread)) },
+		"glue-up order":              func(p *schedule.Plan) { p.Times[3], p.Times[4] = p.Times[4], p.Times[3] },
+		"two things at once":         func(p *schedule.Plan) { p.Times[0].Release = p.Times[1].Spread },
+		"clamp taken twice":          func(p *schedule.Plan) { p.Times[1].Clamp = p.Times[0].Clamp },
+		"no such clamp":              func(p *schedule.Plan) { p.Times[1].Clamp = 3 },
+		"cure cut short":             func(p *schedule.Plan) { p.Times[2].Cured = p.Times[2].Cured.Add(-minute) },
+		"broken before cure":         func(p *schedule.Plan) { p.Times[2].Break = p.Times[2].Cured.Add(-minute) },
+		"released too early":         func(p *schedule.Plan) { p.Times[2].Release = p.Times[2].Clamped.Add(minute) },
+		"break too short":            func(p *schedule.Plan) { p.Times[2].Broken = p.Times[2].Broken.Add(-minute) },
 		"broken out of order": func(p *schedule.Plan) {
 			a, b := p.BreakOrder[0], p.BreakOrder[5]
 			p.Times[a].Break, p.Times[b].Break = p.Times[b].Break, p.Times[a].Break

@@ -11,25 +11,23 @@ import (
 	"bondtrial/internal/plan/schedule"
 )
 
-// tiny is a trial in whole minutes from Monday 0:00, with the same hours every day
+// tiny is a trial in whole minutes from Monday 0:00, with the same spans every day
 // of the week, small enough to try every schedule.
 type tiny struct {
-	from, to                  int // working hours, minutes since midnight
+	hours                     [][2]int // spans of work, minutes since midnight
 	clamps                    int
 	glue, press, cure         []int // by specimen in glue-up order; glue-up work: its last third is clamping
 	releaseWork, breakingWork int
 	order                     []int // break order
 }
 
-// fit returns the earliest start from t on that does not straddle closing time.
+// fit returns the earliest start from t on of what must lie within one span.
 func (y *tiny) fit(t, work int) int {
-	for {
-		if at := t % 1440; at < y.from {
-			t += y.from - at
-		} else if at+work > y.to {
-			t += 1440 - at
-		} else {
-			return t
+	for midnight := t - t%1440; ; midnight += 1440 {
+		for _, s := range y.hours {
+			if start := max(t, midnight+s[0]); start+work <= midnight+s[1] {
+				return start
+			}
 		}
 	}
 }
@@ -81,7 +79,9 @@ func (y *tiny) request() schedule.Request {
 	r := schedule.Request{Clamps: y.clamps, Release: time.Duration(y.releaseWork) * time.Minute, Break: time.Duration(y.breakingWork) * time.Minute,
 		Hours: schedule.Hours{Location: time.UTC}, Start: schedule.Date{Year: 2027, Month: 3, Day: 1}}
 	for d := range r.Hours.Week {
-		r.Hours.Week[d] = schedule.Span{From: time.Duration(y.from) * time.Minute, To: time.Duration(y.to) * time.Minute}
+		for _, s := range y.hours {
+			r.Hours.Week[d] = append(r.Hours.Week[d], schedule.Span{From: time.Duration(s[0]) * time.Minute, To: time.Duration(s[1]) * time.Minute})
+		}
 	}
 	for i := range y.glue {
 		third := time.Duration(y.glue[i]) * time.Minute / 3
@@ -102,8 +102,17 @@ func TestAgainstEverySchedule(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(1, 4).Draw(t, "specimens")
 		y := &tiny{clamps: rapid.IntRange(1, 3).Draw(t, "clamps"), releaseWork: rapid.IntRange(1, 10).Draw(t, "release"), breakingWork: rapid.IntRange(1, 60).Draw(t, "break")}
-		y.from = rapid.IntRange(0, 1200).Draw(t, "from")
-		y.to = rapid.IntRange(y.from+90, 1440).Draw(t, "to")
+		from := rapid.IntRange(0, 1200).Draw(t, "from")
+		to := rapid.IntRange(from+90, 1440).Draw(t, "to") // room for any piece of work
+		y.hours = [][2]int{{from, to}}
+		if from > 1 && rapid.Bool().Draw(t, "a span before") {
+			end := rapid.IntRange(1, from).Draw(t, "its end")
+			y.hours = [][2]int{{rapid.IntRange(max(0, end-200), end-1).Draw(t, "its begin"), end}, {from, to}}
+		}
+		if to < 1440 && rapid.Bool().Draw(t, "a span after") {
+			begin := rapid.IntRange(to, 1439).Draw(t, "its begin")
+			y.hours = append(y.hours, [2]int{begin, rapid.IntRange(begin+1, 1440).Draw(t, "its end")})
+		}
 		clamped, off := make([]int, n), make([]int, n)
 		for i := range n {
 			y.glue = append(y.glue, 3*rapid.IntRange(1, 30).Draw(t, "glue-up"))

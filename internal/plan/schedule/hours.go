@@ -5,8 +5,10 @@ import (
 	"time"
 )
 
-// window is the working time of one day. It holds its end: a piece of work may
-// end at it.
+const day = 24 * time.Hour
+
+// window is one span of work on one day. It holds its end: a piece of work may end
+// at it.
 type window struct {
 	date        Date
 	open, close time.Time
@@ -21,8 +23,8 @@ type almanac struct {
 	hours   Hours
 	off     map[Date]bool
 	start   Date
-	days    int // days looked at
-	windows []window
+	days    int      // days looked at
+	windows []window // ascending; all those of a day are added at once
 }
 
 func newAlmanac(h Hours, start Date) *almanac {
@@ -33,22 +35,27 @@ func newAlmanac(h Hours, start Date) *almanac {
 	return c
 }
 
-// more adds the window of the next day that has one; false: there is none as far
+// more adds the windows of the next day that has any; false: there is none as far
 // as is looked.
 func (c *almanac) more() bool {
 	for c.days < farthest {
 		d := c.start.add(c.days)
 		c.days++
-		span := c.hours.Week[d.Weekday()]
-		if c.off[d] || span.To <= span.From {
+		if c.off[d] {
 			continue
 		}
-		w := window{d, wall(d, span.From, c.hours.Location, true), wall(d, span.To, c.hours.Location, false)}
-		if n := len(c.windows); n > 0 && w.open.Before(c.windows[n-1].close) {
-			w.open = c.windows[n-1].close
+		added := false
+		for _, span := range c.hours.Week[d.Weekday()] {
+			w := window{d, wall(d, span.From, c.hours.Location, true), wall(d, span.To, c.hours.Location, false)}
+			if n := len(c.windows); n > 0 && w.open.Before(c.windows[n-1].close) {
+				w.open = c.windows[n-1].close
+			}
+			if w.close.After(w.open) {
+				c.windows = append(c.windows, w)
+				added = true
+			}
 		}
-		if w.close.After(w.open) {
-			c.windows = append(c.windows, w)
+		if added {
 			return true
 		}
 	}
@@ -93,8 +100,8 @@ func wall(d Date, since time.Duration, loc *time.Location, late bool) time.Time 
 	return t
 }
 
-// fit returns the earliest start at or after t of a piece of work that must not
-// straddle the end of working hours; false: it fits nowhere as far as is looked.
+// fit returns the earliest start at or after t of a piece of work that must lie
+// within one window; false: it fits nowhere as far as is looked.
 func (c *almanac) fit(t time.Time, work time.Duration) (time.Time, bool) {
 	for i := c.from(t); i < len(c.windows) || c.more(); i++ {
 		w := c.windows[i]
@@ -138,5 +145,16 @@ func (c *almanac) from(t time.Time) int {
 	return sort.Search(len(c.windows), func(i int) bool { return c.windows[i].close.After(t) })
 }
 
-// at returns the window that something beginning at t lies in.
-func (c *almanac) at(t time.Time) window { return c.windows[c.from(t)] }
+// workday returns the day on which something beginning at t is done, from the
+// opening of its first window to the close of its last.
+func (c *almanac) workday(t time.Time) window {
+	i := c.from(t)
+	w := c.windows[i]
+	for k := i; k >= 0 && c.windows[k].date == w.date; k-- {
+		w.open = c.windows[k].open
+	}
+	for k := i; k < len(c.windows) && c.windows[k].date == w.date; k++ {
+		w.close = c.windows[k].close
+	}
+	return w
+}

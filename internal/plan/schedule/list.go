@@ -126,7 +126,7 @@ func (s *run) glueUp(t time.Time) {
 	e.Spread = s.told(t)
 	e.Joined = e.Spread.Add(h.Spread + h.Join)
 	e.Clamped = e.Joined.Add(h.Clamp)
-	e.Cured = e.Clamped.Add(s.cures[a].Time)
+	e.Cured = e.Clamped.Add(s.Adhesives[a].FullCure)
 	if s.Adhesives[a].ClampTime > 0 {
 		e.Clamp = s.freeClamp()
 		s.pressed = append(s.pressed, i)

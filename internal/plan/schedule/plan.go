@@ -9,7 +9,6 @@ import (
 type Plan struct {
 	Location   *time.Location
 	Adhesives  []Adhesive
-	Cures      []Cure     // by adhesive; the zero value where an adhesive is not used and none is known
 	Specimens  []Specimen // in glue-up order
 	Times      []Times    // by specimen, in glue-up order
 	BreakOrder []int      // indices of specimens
@@ -18,7 +17,7 @@ type Plan struct {
 	Opening    time.Time  // the first moment at which there could have been work
 	End        time.Time  // when the last specimen is broken
 	Bound      Bound
-	Notes      []string // what the label did not state, and what was taken instead
+	Notes      []string // what the label does not state, and what is taken instead
 }
 
 // Times are the events in the life of one specimen.
@@ -63,7 +62,6 @@ func Make(r Request) (*Plan, error) {
 	p := &Plan{
 		Location:   j.Hours.Location,
 		Adhesives:  append([]Adhesive(nil), j.Adhesives...),
-		Cures:      j.cures,
 		Specimens:  append([]Specimen(nil), j.Specimens...),
 		Times:      best.times,
 		BreakOrder: j.breaking,

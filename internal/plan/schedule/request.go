@@ -29,11 +29,11 @@ type Specimen struct {
 // Adhesive is what the label says of one adhesive, and the work it makes.
 type Adhesive struct {
 	Name           string
-	Family         Family        // may be empty where FullCure is given
 	OpenAssembly   time.Duration // longest from the first adhesive on the wood to joining; 0: not stated
 	ClosedAssembly time.Duration // longest from joining to full clamp pressure; 0: not stated
 	ClampTime      time.Duration // 0: no clamp is taken
-	FullCure       time.Duration // from full pressure; 0: not stated, and that of the family is taken (CureDefaults)
+	FullCure       time.Duration // from full pressure until it may be broken; required
+	CureSource     string        // where FullCure comes from; empty: the label
 	LowestC        float64       // lowest temperature of application, °C; NaN: not stated. Carried along only.
 	Hands          Hands         // the zero value: those of the request
 }
@@ -60,13 +60,14 @@ func SplitHands(total time.Duration) Hands {
 // Hours says when there is work.
 type Hours struct {
 	Location *time.Location
-	Week     [7]Span // by time.Weekday: Week[time.Monday]
+	Week     [7][]Span // by time.Weekday: Week[time.Monday]; ascending, none overlapping another; empty: no work
 	DaysOff  []Date
 }
 
-// Span is from when until when there is work on a day, by the clock on the wall:
-// time since midnight, such as 8*time.Hour, at most 24 h. Where both are equal there
-// is none.
+// Span is from when until when there is work without a break, by the clock on the
+// wall: time since midnight, such as 8*time.Hour, at most 24 h. From is before To.
+// Where the next span begins at once there is a pause without length, which no piece
+// of work straddles either.
 type Span struct{ From, To time.Duration }
 
 // Date is a day of the calendar.

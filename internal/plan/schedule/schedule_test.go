@@ -11,10 +11,18 @@ import (
 	"bondtrial/internal/plan/schedule"
 )
 
+// spans are the working hours of a day: from, to, from, to, …
+func spans(ends ...time.Duration) (list []schedule.Span) {
+	for i := 0; i < len(ends); i += 2 {
+		list = append(list, schedule.Span{From: ends[i], To: ends[i+1]})
+	}
+	return list
+}
+
 // workweek is Monday to Friday, the same hours each day.
-func workweek(from, to time.Duration) (week [7]schedule.Span) {
+func workweek(ends ...time.Duration) (week [7][]schedule.Span) {
 	for d := time.Monday; d <= time.Friday; d++ {
-		week[d] = schedule.Span{From: from, To: to}
+		week[d] = spans(ends...)
 	}
 	return week
 }
@@ -27,6 +35,27 @@ var starts = []schedule.Date{
 	{Year: 2026, Month: 3, Day: 27}, {Year: 2026, Month: 10, Day: 23}, {Year: 2026, Month: 3, Day: 6}, {Year: 2026, Month: 10, Day: 30},
 	{Year: 2026, Month: 4, Day: 3}, {Year: 2026, Month: 9, Day: 4}, {Year: 2026, Month: 10, Day: 2}, {Year: 2026, Month: 4, Day: 22},
 	{Year: 2028, Month: 2, Day: 28}, {Year: 2026, Month: 12, Day: 30},
+}
+
+// drawSpans draws the working hours of a day: a span with room for any piece of work,
+// and perhaps another before or after it, which may be short and follow at once.
+func drawSpans(t *rapid.T) []schedule.Span {
+	from := rapid.IntRange(0, 22*60).Draw(t, "from")
+	to := rapid.IntRange(from+60, 24*60).Draw(t, "to")
+	if rapid.IntRange(0, 5).Draw(t, "night") == 0 {
+		from, to = 0, rapid.IntRange(2*60, 24*60).Draw(t, "to of a night")
+	}
+	list := spans(time.Duration(from)*time.Minute, time.Duration(to)*time.Minute)
+	if to < 24*60 && rapid.Bool().Draw(t, "a span after") {
+		begin := rapid.IntRange(to, 24*60-1).Draw(t, "its begin")
+		end := rapid.IntRange(begin+1, 24*60).Draw(t, "its end")
+		list = append(list, spans(time.Duration(begin)*time.Minute, time.Duration(end)*time.Minute)...)
+	} else if from > 0 && rapid.Bool().Draw(t, "a span before") {
+		end := rapid.IntRange(1, from).Draw(t, "its end")
+		begin := rapid.IntRange(0, end-1).Draw(t, "its begin")
+		list = append(spans(time.Duration(begin)*time.Minute, time.Duration(end)*time.Minute), list...)
+	}
+	return list
 }
 
 // drawRequest draws a request that is possible.
@@ -48,28 +77,23 @@ func drawRequest(t *rapid.T) schedule.Request {
 		if rapid.IntRange(0, 3).Draw(t, "rest") == 0 {
 			continue
 		}
-		from := rapid.IntRange(0, 22*60).Draw(t, "from")
-		to := rapid.IntRange(from+60, 24*60).Draw(t, "to")
-		if rapid.IntRange(0, 5).Draw(t, "night") == 0 {
-			from, to = 0, rapid.IntRange(2*60, 24*60).Draw(t, "to of a night")
-		}
-		r.Hours.Week[d] = schedule.Span{From: time.Duration(from) * time.Minute, To: time.Duration(to) * time.Minute}
+		r.Hours.Week[d] = drawSpans(t)
 		works = true
 	}
 	if !works {
-		r.Hours.Week[time.Tuesday] = schedule.Span{From: 9 * time.Hour, To: 12 * time.Hour}
+		r.Hours.Week[time.Tuesday] = spans(9*time.Hour, 12*time.Hour, 12*time.Hour+30*time.Minute, 13*time.Hour)
 	}
 	for range rapid.IntRange(0, 3).Draw(t, "days off") {
 		r.Hours.DaysOff = append(r.Hours.DaysOff, schedule.Date{Year: r.Start.Year, Month: r.Start.Month, Day: rapid.IntRange(1, 28).Draw(t, "off")})
 	}
-	families := schedule.CureDefaults()
 	for n := range rapid.IntRange(1, 4).Draw(t, "adhesives") {
 		a := schedule.Adhesive{Name: fmt.Sprintf("adhesive %d", n+1), LowestC: 10} // not NaN, so that plans can be compared
 		a.ClampTime = time.Duration(rapid.SampledFrom([]int{0, 10, 60, 240, 600, 720}).Draw(t, "clamp time")) * time.Minute
 		if rapid.Bool().Draw(t, "label says cure") {
 			a.FullCure = a.ClampTime + time.Duration(rapid.IntRange(1, 72*60).Draw(t, "cure"))*time.Minute
 		} else {
-			a.Family = rapid.SampledFrom(families).Draw(t, "family").Family
+			a.FullCure = time.Duration(rapid.SampledFrom([]int{1, 7, 14}).Draw(t, "days of cure")) * 24 * time.Hour
+			a.CureSource = "usual for its kind"
 		}
 		h := r.Hands
 		if rapid.Bool().Draw(t, "own hands") {
@@ -129,8 +153,22 @@ func daysRight(t *rapid.T, r schedule.Request, p *schedule.Plan) {
 	done := make(map[string]int)
 	checks := 0
 	for k, d := range p.Days {
-		if k > 0 && !d.Open.After(p.Days[k-1].Open) {
+		if k > 0 && (!d.Open.After(p.Days[k-1].Open) || d.Date.String() <= p.Days[k-1].Date.String()) {
 			t.Errorf("day %v follows %v", d.Date, p.Days[k-1].Date)
+		}
+		hours := r.Hours.Week[d.Date.Weekday()]
+		for _, end := range []struct {
+			told time.Time
+			want time.Duration
+		}{{d.Open, hours[0].From}, {d.Close, hours[len(hours)-1].To}} {
+			// Where clocks are changed on the day, its ends may be told otherwise, and a
+			// short span may fall out.
+			_, early := d.Open.Add(-24 * time.Hour).Zone()
+			_, late := d.Close.Add(24 * time.Hour).Zone()
+			shown := time.Duration(end.told.Hour())*time.Hour + time.Duration(end.told.Minute())*time.Minute
+			if early == late && (shown-end.want)%(24*time.Hour) != 0 {
+				t.Errorf("day %v begins or ends at %v, want %v", d.Date, shown, end.want)
+			}
 		}
 		var work time.Duration
 		for _, s := range d.Steps {

@@ -66,7 +66,7 @@ type Adhesive struct {
 	Open     time.Duration // from spreading to joining the pieces
 	Closed   time.Duration // from joining to full pressure; 0: not given
 	Clamp    time.Duration // under pressure; 0: none
-	Cure     time.Duration // from joining until it may be broken, never less than Clamp
+	Cure     time.Duration // from full pressure until it may be broken, never less than Clamp
 	Lowest   Celsius       // lowest temperature of application; NaN: not known
 	Price    Money         // of one package; zero: not given
 	Content  Content       // of one package; zero: not given
