@@ -161,7 +161,7 @@ func (f *answerFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", data.Name, err)
 	}
-	a.Warnings = append(a.Warnings, sentences(data.Warnings)...)
+	a.Warnings = append(sentences(data.Warnings), a.Warnings...)
 	var failed error
 	if f.html != "" {
 		failed = writeReport(f.html, a, publish.Source{Name: filepath.Base(data.Name), SHA256: data.SHA256, Date: time.Now()}, units)

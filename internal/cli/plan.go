@@ -2,11 +2,14 @@ package cli
 
 import (
 	"encoding/csv"
+	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -134,7 +137,7 @@ func writeFolder(dir string, files []handout.File) error {
 		path := filepath.Join(dir, f.Name)
 		old, err := os.ReadFile(path)
 		if err == nil && string(old) != string(f.Content) {
-			return fmt.Errorf("%s is there already and is not of this plan: name another folder with --dir", path)
+			return fmt.Errorf("%s is there already, filled in or of another plan: name another folder with --dir", path)
 		}
 	}
 	for _, f := range files {
@@ -179,25 +182,89 @@ func openKey(c *cobra.Command, dir string) error {
 	for _, k := range key {
 		fmt.Fprintf(c.OutOrStdout(), "%-3s %s\n", k.Blind, k.Adhesive)
 	}
+	if err := nameReadings(c, dir, key); err != nil {
+		return err
+	}
 	if broken < all {
 		fmt.Fprintf(c.ErrOrStderr(), "opened before the last break (%d of %d readings are in %s); recorded in %s\n", broken, all, handout.Readings, openedRecord)
 	}
 	return nil
 }
 
-// readingsDone counts the lines of a plan's table of readings that have a force or
-// a reason to be set aside.
-func readingsDone(path string) (done, all int) {
+// namedReadings is the table of readings with the adhesives' names.
+const namedReadings = "readings-named.csv"
+
+// nameReadings writes the readings once more with names in place of letters, and
+// says how to answer from them.
+func nameReadings(c *cobra.Command, dir string, key []handout.Key) error {
+	rows, err := readingRows(filepath.Join(dir, handout.Readings))
+	if err != nil {
+		return err
+	}
+	column := slices.Index(rows[0], "adhesive")
+	if column < 0 {
+		return fmt.Errorf("%s has no column adhesive", filepath.Join(dir, handout.Readings))
+	}
+	for _, row := range rows[1:] {
+		for _, k := range key {
+			if strings.EqualFold(strings.TrimSpace(row[column]), k.Blind) {
+				row[column] = k.Adhesive
+				break
+			}
+		}
+	}
+	path := filepath.Join(dir, namedReadings)
+	if err := writeFile(path, func(w io.Writer) error { return csv.NewWriter(w).WriteAll(rows) }); err != nil {
+		return err
+	}
+	try := []string{invocation(), "answer", path}
+	var plan struct {
+		Control *string
+		Factors []string
+		Units   string
+	}
+	if content, err := os.ReadFile(filepath.Join(dir, handout.PlanJSON)); err == nil && json.Unmarshal(content, &plan) == nil {
+		for _, f := range plan.Factors {
+			try = append(try, fmt.Sprintf("--factor %q", f))
+		}
+		for _, k := range key {
+			if plan.Control != nil && k.Blind == *plan.Control {
+				try = append(try, fmt.Sprintf("--control %q", k.Adhesive))
+			}
+		}
+		if plan.Units == "us" {
+			try = append(try, "--units us")
+		}
+	}
+	fmt.Fprintf(c.OutOrStdout(), "\nReadings with names: %s\nTry: %s\n", path, strings.Join(try, " "))
+	return nil
+}
+
+func readingRows(path string) ([][]string, error) {
 	file, err := os.Open(path)
 	if err != nil {
-		return 0, 0
+		return nil, err
 	}
 	defer file.Close()
 	rows, err := csv.NewReader(file).ReadAll()
-	if err != nil || len(rows) == 0 {
+	if err == nil && len(rows) == 0 {
+		err = errors.New("the file is empty")
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s, as it was saved, cannot be read as a table with commas: %w", path, err)
+	}
+	return rows, nil
+}
+
+// readingsDone counts the lines of a plan's table of readings that have a force or
+// a reason to be set aside.
+func readingsDone(path string) (done, all int) {
+	rows, err := readingRows(path)
+	if err != nil {
 		return 0, 0
 	}
-	peak, aside := slices.Index(rows[0], "peak_n"), slices.Index(rows[0], "set_aside")
+	peak := slices.IndexFunc(rows[0], func(s string) bool { return strings.HasPrefix(s, "peak_") })
+	aside := slices.Index(rows[0], "set_aside")
 	for _, r := range rows[1:] {
 		all++
 		if peak >= 0 && r[peak] != "" || aside >= 0 && r[aside] != "" {

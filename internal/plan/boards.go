@@ -17,8 +17,9 @@ type rack struct {
 // board is a source of pieces that resemble each other.
 type board struct {
 	name   string
-	pieces int // that it yields
-	cut    int // index into the cut list's boards, −1 where it is not cut
+	pieces int    // that it yields
+	why    string // why it yields none
+	cut    int    // index into the cut list's boards, −1 where it is not cut
 }
 
 // piecesEach is the number of pieces in a specimen.
@@ -51,7 +52,7 @@ func (p *Plan) stack() ([]rack, error) {
 				continue
 			}
 			if b.Pieces > 0 {
-				r.boards = append(r.boards, board{b.Name, b.Pieces, -1})
+				r.boards = append(r.boards, board{b.Name, b.Pieces, "", -1})
 				continue
 			}
 			if err := p.toCut(&r, b.Name, cut.Board{Name: w.Name + " " + b.Name,
@@ -96,7 +97,7 @@ func (p *Plan) toCut(r *rack, name string, b cut.Board) error {
 			return fmt.Errorf("on %s two boards are called %s: give one another name", r.wood, name)
 		}
 	}
-	r.boards = append(r.boards, board{name, all.Pieces, len(p.boards)})
+	r.boards = append(r.boards, board{name, all.Pieces, strings.Join(append(all.Boards[0].Retired, all.Boards[0].Grid.Why), "; "), len(p.boards)})
 	p.boards = append(p.boards, b)
 	return nil
 }

@@ -100,10 +100,17 @@ func (p *Plan) deal(ctx context.Context, racks []rack, o Options) error {
 			apart = append(apart, p.unlinked(r, ts, d))
 			continue
 		}
-		p.Deals = append(p.Deals, Deal{r.wood, d.Efficiency, d.Bound, r.places(pack) * pack, len(ts) * p.PerCell * pack})
+		deal := Deal{Wood: r.wood, Efficiency: d.Efficiency, Bound: d.Bound, Places: r.places(pack) * pack, Used: len(ts) * p.PerCell * pack}
 		for b, counts := range d.Count {
-			wanted[[2]string{r.wood, r.boards[b].name}] = p.place(r, b, ts, counts, &pair)
+			n := p.place(r, b, ts, counts, &pair)
+			wanted[[2]string{r.wood, r.boards[b].name}] = n
+			if n > 0 {
+				deal.Boards++
+			} else {
+				deal.Spare = append(deal.Spare, r.boards[b].name)
+			}
 		}
+		p.Deals = append(p.Deals, deal)
 	}
 	if err := errors.Join(apart...); err != nil {
 		return err

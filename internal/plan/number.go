@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"bondtrial/internal/plan/howmany"
+	"bondtrial/internal/plan/trialfile"
 )
 
 const (
@@ -35,8 +36,15 @@ func (p *Plan) number(ctx context.Context, racks []rack, o Options) error {
 		places := r.places(pack)
 		room = min(room, places/cells)
 		if want := max(t.SpecimensPerCell, leastPerCell); places < want*cells {
-			short = append(short, fmt.Errorf("on %s, %d specimens of each adhesive in each condition are %d specimens, of which the boards give %d: %d pieces short",
-				r.wood, want, want*cells*pack, places*pack, (want*cells-places)*pack*piecesEach))
+			message := fmt.Sprintf("on %s, %d specimens of each adhesive in each condition are %d specimens, of which the boards give %d: %d pieces short",
+				r.wood, want, want*cells*pack, places*pack, (want*cells-places)*pack*piecesEach)
+			for _, b := range r.boards {
+				if b.pieces == 0 {
+					message += "; " + b.why
+					break
+				}
+			}
+			short = append(short, errors.New(message))
 		}
 	}
 	if err := errors.Join(short...); err != nil {
@@ -103,13 +111,17 @@ func (p *Plan) expected(racks []rack) howmany.Input {
 			known++
 		}
 	}
+	taken, source := fmt.Sprintf("%.0f %% of the weakest wood's", 100*howmany.DefaultShare), "common practice, no source; the more the wood ends, the less is found"
 	if known > 0 {
 		in.Level = math.Exp(sum / known)
+		taken, source = fmt.Sprintf("%.3g MPa", in.Level), "the middle of those that are given"
 	}
 	for _, a := range t.Adhesives {
 		x := howmany.Adhesive{Name: a.Name, Relative: 1}
 		if a.Strength > 0 {
 			x.Relative = float64(a.Strength) / in.Level
+		} else {
+			p.Expected = append(p.Expected, trialfile.Assumption{What: fmt.Sprintf("adhesive %q: strength", a.Name), Value: taken, Source: source})
 		}
 		in.Adhesives = append(in.Adhesives, x)
 	}

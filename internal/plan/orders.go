@@ -41,13 +41,30 @@ func (p *Plan) units(batches bool) []order.Specimen {
 		a := p.Trial.Adhesives[s.Adhesive]
 		units[i] = order.Specimen{Adhesive: a.Name, Cell: strings.Join(append([]string{s.Wood}, s.Levels...), "\x00")}
 		if batches {
-			units[i].Batch = a.PerBatch
-			if a.PerBatch == 0 {
-				units[i].Batch = len(p.Specimens) // one package serves them all
-			}
+			units[i].Batch = p.batchSize(s.Adhesive)
 		}
 	}
 	return units
+}
+
+// rounds is in how many batches each adhesive is glued at least, where one is open
+// at a time: so that batches can be told from adhesives, and that no adhesive has
+// the first day to itself.
+const rounds = 4
+
+// batchSize is the largest batch of an adhesive.
+func (p *Plan) batchSize(adhesive int) int {
+	n := 0
+	for i := range p.Specimens {
+		if p.Specimens[i].Adhesive == adhesive {
+			n++
+		}
+	}
+	size := (n + rounds - 1) / rounds
+	if most := p.Trial.Adhesives[adhesive].PerBatch; most > 0 {
+		size = min(size, most)
+	}
+	return size
 }
 
 func (p *Plan) balance(name string, drawn order.Order) {

@@ -18,6 +18,9 @@ import (
 type Plan struct {
 	Trial *trialfile.Trial
 
+	// Expected lists what was taken for strengths that the file does not give.
+	Expected []trialfile.Assumption
+
 	Numbers   *howmany.Result // what each number of specimens would find
 	PerCell   int             // specimens of each adhesive in each condition
 	Shortened string          // why PerCell is less than what is recommended; empty where it is not
@@ -56,6 +59,8 @@ type Deal struct {
 	Bound      float64 // no way of dealing reaches more
 	Places     int     // specimens that the boards could give
 	Used       int
+	Boards     int      // that specimens come from
+	Spare      []string // boards that give none
 }
 
 // Balance says how an order meets the adhesives.

@@ -150,7 +150,7 @@ func (w *Words) strengthSheet() sheet {
 	}
 	exceed := w.a.Settings.Required > 0
 	if exceed {
-		s.Head = append(s.Head, "Chance above "+show.WithUnit(w.units, answer.Value(w.a.Settings.Required)))
+		s.Head = append(s.Head, "Chance that typical exceeds "+show.WithUnit(w.units, answer.Value(w.a.Settings.Required)))
 	}
 	for _, cond := range w.a.Conditions() {
 		for _, c := range w.a.In(cond) {

@@ -248,7 +248,7 @@ func (w *Words) againstControl(cells []*answer.Cell) []string {
 		{answer.Weaker, "weaker than " + control},
 		{answer.Same, "the same as " + control + " within ±" + w.margin() + " %"},
 		{answer.NotSettled, "not settled against " + control},
-		{answer.AtLeast, "only one-sided against " + control},
+		{answer.AtLeast, "known in one direction only, against " + control},
 	} {
 		if l := lines[part.v]; len(l) > 0 {
 			parts = append(parts, part.words+": "+show.List(l))
@@ -303,20 +303,13 @@ func (w *Words) inShort() string {
 		return cmp.Or(cmp.Compare(b.unbeaten, a.unbeaten), cmp.Compare(b.won, a.won))
 	})
 	var never, where []string
-	everywhere := "Everywhere"
 	on := make(map[string][]string) // where → adhesives
 	for _, t := range all {
-		if t.broken < len(conditions) {
-			everywhere = "Wherever they were broken"
-		}
 		if t.unbeaten == 0 {
 			never = append(never, t.name)
 			continue
 		}
-		at := " on " + outOf(t.unbeaten, t.broken, len(conditions))
-		if t.won > 0 && t.won < t.unbeaten {
-			at += fmt.Sprintf(" (shown to be the strongest on %s)", show.Count(t.won))
-		}
+		at := w.outOf(t, len(conditions))
 		if on[at] == nil {
 			where = append(where, at)
 		}
@@ -324,24 +317,37 @@ func (w *Words) inShort() string {
 	}
 	var some []string
 	for _, at := range where {
-		some = append(some, "than "+strings.Join(on[at], " or ")+at)
+		some = append(some, show.List(on[at])+" may be the strongest "+at)
 	}
-	s := fmt.Sprintf("In short, of the %s %s: none is shown to be stronger %s.", show.Count(len(conditions)), w.kinds(), show.List(some))
+	s := "In short: " + strings.Join(some, "; ") + "."
 	if len(never) > 0 {
-		s += " " + everywhere + " another is stronger than " + show.List(never) + "."
+		s += " " + upperFirst(show.List(never)) + " nowhere: there another is always stronger."
 	}
 	return s
 }
 
-// outOf is n of those an adhesive was broken on, in words, after "none … on".
-func outOf(n, broken, conditions int) string {
+// outOf says on how many of the conditions an adhesive was not shown to be weaker
+// than another, and was shown to be the strongest.
+func (w *Words) outOf(t *tally, conditions int) string {
+	var s string
 	switch {
-	case n == conditions:
-		return "any"
-	case broken < conditions:
-		return fmt.Sprintf("%s of the %s it was broken on", show.Count(n), show.Count(broken))
+	case t.unbeaten == conditions:
+		s = "everywhere"
+	case t.unbeaten == t.broken:
+		s = fmt.Sprintf("wherever broken (%s of the %s %s)", show.Count(t.broken), show.Count(conditions), w.kinds())
+	default:
+		s = fmt.Sprintf("on %s of the %s %s", show.Count(t.unbeaten), show.Count(t.broken), w.kinds())
 	}
-	return show.Count(n)
+	switch {
+	case t.won == 0:
+	case t.won == t.unbeaten && t.won > 1:
+		s += " (and is shown to be on all of them)"
+	case t.won == t.unbeaten:
+		s += " (and is shown to be)"
+	default:
+		s += fmt.Sprintf(" (and is shown to be on %s)", show.Count(t.won))
+	}
+	return s
 }
 
 // kinds names what the conditions are.
@@ -352,7 +358,7 @@ func (w *Words) kinds() string {
 	case !slices.ContainsFunc(w.a.Cells, func(c answer.Cell) bool { return c.Wood != "" }):
 		return "conditions"
 	}
-	return "woods and conditions"
+	return "pairs of wood and condition"
 }
 
 func (w *Words) effectSentence(e *answer.Effect) string {

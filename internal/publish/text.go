@@ -30,15 +30,14 @@ func Text(out io.Writer, a *answer.Answer, u bondtrial.Units) error {
 		b.WriteString(Wrap(s, 96, "") + "\n")
 	}
 	fmt.Fprintf(&b, "\n%s\n", w.counts())
+	for _, s := range a.Warnings {
+		b.WriteString(Wrap("Note: "+s, 96, "  ") + "\n")
+	}
 	w.strengthTable(&b)
 	w.pairTable(&b)
 	w.chanceTable(&b)
 	w.woodTable(&b)
 	w.checkLines(&b)
-	for _, s := range a.Warnings {
-		b.WriteString("\n" + Wrap("Note: "+s, 96, "  "))
-	}
-	b.WriteString("\n")
 	for _, s := range Cautions {
 		b.WriteString("\n" + Wrap("Caution: "+s, 96, "  "))
 	}
@@ -77,7 +76,7 @@ func (w *Words) strengthTable(b *strings.Builder) {
 	rows := [][]string{{"where", "adhesive", "n", "in the wood", "typical " + unit, "95 % from", "to", "scatter", "5th pct"}}
 	exceed := w.a.Settings.Required > 0
 	if exceed {
-		rows[0] = append(rows[0], "chance > "+show.WithUnit(w.units, answer.Value(w.a.Settings.Required)))
+		rows[0] = append(rows[0], "typical > "+show.WithUnit(w.units, answer.Value(w.a.Settings.Required)))
 	}
 	for _, cond := range w.a.Conditions() {
 		for _, c := range w.a.In(cond) {

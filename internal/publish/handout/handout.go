@@ -6,9 +6,11 @@ import (
 	"io"
 	"time"
 
+	"bondtrial"
 	"bondtrial/internal/figure"
 	"bondtrial/internal/plan"
 	"bondtrial/internal/plan/schedule"
+	"bondtrial/internal/plan/trialfile"
 	"bondtrial/internal/publish"
 	"bondtrial/internal/publish/paper"
 )
@@ -106,20 +108,48 @@ func (h *handout) glueUp(w io.Writer) error {
 		}
 		g.Rows = append(g.Rows, paper.GlueUpRow{Number: k + 1, Code: s.Code, Adhesive: h.adhesive(s), Wood: where(s),
 			Pieces: fmt.Sprintf("board %s: %d + %d", s.Board, s.Pieces[0], s.Pieces[1]), Planned: at,
-			OpenLimit: h.Trial.Adhesives[s.Adhesive].Open, Group: group})
+			OpenLimit: limit(h.Trial.Adhesives[s.Adhesive]), ClampOff: h.clampOff(k), Group: group})
 	}
 	return paper.WriteGlueUp(w, g)
 }
 
+// limit is how long after spreading the joint must be under its clamp; 0 where the
+// label says nothing of it.
+func limit(a trialfile.Adhesive) time.Duration {
+	if a.Clamp == 0 {
+		return 0
+	}
+	return a.Open + a.Closed
+}
+
+// clampOff is when a clamp may come off; the zero time where there is none.
+func (h *handout) clampOff(specimen int) (t time.Time) {
+	if x := h.Schedule.Times[specimen]; x.Clamp > 0 {
+		t = x.Release
+	}
+	return t
+}
+
 func (h *handout) breaks(w io.Writer) error {
-	b := paper.Breaks{Paper: h.size(), Head: h.head(), Blind: h.Trial.Blind, Measured: "peak force and its unit",
-		Codes: []string{"SF", "CSF", "CF", "SCF", "AF", "ACFP", "DF"}}
+	b := paper.Breaks{Paper: h.size(), Head: h.head(), Blind: h.Trial.Blind, Measured: "peak force, " + h.force(),
+		Codes: []string{"SF wood", "CSF wood, close to the bond", "CF adhesive", "SCF adhesive, a thin layer left on one face", "AF interface", "ACFP interface and adhesive, peeled", "DF bond line opened"}}
 	for turn, i := range h.BreakOrder {
 		s, at := &h.Specimens[i], h.Schedule.Times[i]
-		b.Rows = append(b.Rows, paper.BreakRow{Number: turn + 1, Code: s.Code, Adhesive: h.adhesive(s), Earliest: at.Cured,
-			Group: at.Break.Format("Monday 2 January 2006")})
+		row := paper.BreakRow{Number: turn + 1, Code: s.Code, Adhesive: h.adhesive(s), Group: at.Break.Format("Monday 2006-01-02")}
+		if !h.Trial.Blind { // how long it cures would tell the adhesive
+			row.Earliest = at.Cured
+		}
+		b.Rows = append(b.Rows, row)
 	}
 	return paper.WriteBreaks(w, b)
+}
+
+// force is the unit in which forces are written down.
+func (h *handout) force() string {
+	if h.Trial.Units == bondtrial.US {
+		return "lbf"
+	}
+	return "N"
 }
 
 func (h *handout) labels(w io.Writer) error {

@@ -7,6 +7,9 @@ import (
 	"io"
 	"strconv"
 	"time"
+
+	"bondtrial"
+	"bondtrial/internal/show"
 )
 
 // table writes one line for each specimen in glue-up order.
@@ -43,7 +46,17 @@ func (h *handout) readings(w io.Writer) error {
 	for _, f := range h.Trial.Factors {
 		head = append(head, f.Name)
 	}
-	head = append(head, "board", "batch", "glue_order", "break_order", "session", "peak_n", "area_mm2", "wood_failure_pct", "failure", "rig_limited", "set_aside", "note")
+	peak, area := "peak_n", "area_mm2"
+	bonded := float64(h.Trial.Specimen.Area)
+	if h.Trial.Units == bondtrial.US {
+		peak, area = "peak_lbf", "area_in2"
+		bonded /= 25.4 * 25.4
+	}
+	head = append(head, "board")
+	if h.batches() > 0 {
+		head = append(head, "batch")
+	}
+	head = append(head, "glue_order", "break_order", "session", peak, area, "wood_failure_pct", "failure", "rig_limited", "set_aside", "note")
 	c := csv.NewWriter(w)
 	if err := c.Write(head); err != nil {
 		return err
@@ -51,8 +64,12 @@ func (h *handout) readings(w io.Writer) error {
 	for _, i := range h.BreakOrder {
 		s := &h.Specimens[i]
 		row := append([]string{s.Code, h.adhesive(s), s.Wood}, s.Levels...)
-		row = append(row, s.Board, orBlank(s.Batch), strconv.Itoa(i+1), strconv.Itoa(s.BreakTurn), h.Schedule.Times[i].Break.Format(time.DateOnly),
-			"", strconv.FormatFloat(float64(h.Trial.Specimen.Area), 'f', -1, 64), "", "", "", "", "")
+		row = append(row, s.Board)
+		if h.batches() > 0 {
+			row = append(row, orBlank(s.Batch))
+		}
+		row = append(row, strconv.Itoa(i+1), strconv.Itoa(s.BreakTurn), h.Schedule.Times[i].Break.Format(time.DateOnly),
+			"", show.Trim(bonded), "", "", "", "", "")
 		if err := c.Write(row); err != nil {
 			return err
 		}
@@ -79,6 +96,9 @@ type planFile struct {
 	Blind      bool         `json:"blind"`
 	PerCell    int          `json:"specimens_per_cell"`
 	Adhesives  []string     `json:"adhesives"`
+	Control    *string      `json:"control"`
+	Factors    []string     `json:"factors"`
+	Units      string       `json:"units"`
 	Numbers    []planNumber `json:"numbers"`
 	Deals      []planDeal   `json:"deals"`
 	Specimens  []planJoint  `json:"specimens"`
@@ -98,11 +118,13 @@ type planNumber struct {
 }
 
 type planDeal struct {
-	Wood       string  `json:"wood"`
-	Efficiency float64 `json:"efficiency"`
-	Bound      float64 `json:"bound"`
-	Places     int     `json:"places"`
-	Used       int     `json:"used"`
+	Wood       string   `json:"wood"`
+	Efficiency float64  `json:"efficiency"`
+	Bound      float64  `json:"bound"`
+	Places     int      `json:"places"`
+	Used       int      `json:"used"`
+	Boards     int      `json:"boards"`
+	Spare      []string `json:"spare"`
 }
 
 type planJoint struct {
@@ -132,7 +154,18 @@ type number float64
 func (h *handout) json(w io.Writer) error {
 	p := planFile{Schema: 1, Trial: h.Trial.Name, Seed: h.Trial.Seed, Blind: h.Trial.Blind, PerCell: h.PerCell,
 		Ends: moment(h.Schedule.End), EndsBounds: moment(h.Schedule.Bound.End())}
-	p.Adhesives = h.inOrder()
+	p.Adhesives, p.Factors, p.Units = h.inOrder(), []string{}, "si"
+	if h.Trial.Units == bondtrial.US {
+		p.Units = "us"
+	}
+	for a, x := range h.Trial.Adhesives {
+		if x.Name == h.Trial.Control {
+			p.Control = &h.Names[a]
+		}
+	}
+	for _, f := range h.Trial.Factors {
+		p.Factors = append(p.Factors, f.Name)
+	}
 	for k := range h.Numbers.Points {
 		point := &h.Numbers.Points[k]
 		for _, x := range point.Woods {
@@ -144,7 +177,7 @@ func (h *handout) json(w io.Writer) error {
 		}
 	}
 	for _, d := range h.Deals {
-		p.Deals = append(p.Deals, planDeal(d))
+		p.Deals = append(p.Deals, planDeal{d.Wood, d.Efficiency, d.Bound, d.Places, d.Used, d.Boards, append([]string{}, d.Spare...)})
 	}
 	for k := range h.Specimens {
 		s, t := &h.Specimens[k], h.Schedule.Times[k]

@@ -3,6 +3,7 @@ package handout
 import (
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strings"
 	"text/tabwriter"
@@ -70,29 +71,26 @@ func (h *handout) opening(b *strings.Builder) {
 
 func (h *handout) numbers(b *strings.Builder) {
 	title := fmt.Sprintf("How many (chance to show a difference of %.3g %%, by simulated trials with %.0f %% scatter)", float64(h.Trial.SmallestDifference), float64(h.Trial.Scatter))
-	head := []string{"of each", "in all"}
-	for _, w := range h.Trial.Woods {
-		head = append(head, w.Name+": found", "the same if equal", "ends in the wood", "interval")
-	}
-	rows := [][]string{head}
-	for k := range h.Numbers.Points {
-		p := &h.Numbers.Points[k]
-		n := fmt.Sprint(p.N)
-		if p.N == h.PerCell {
-			n += " *"
-		}
-		row := []string{n, fmt.Sprint(p.Specimens)}
-		for _, x := range p.Woods {
-			interval := show.None
-			if x.Simultaneous.Mean == x.Simultaneous.Mean {
-				interval = "× " + show.Ratio(answer.Value(x.Simultaneous.Mean))
+	rows := [][]string{{"wood", "of each", "in all", "found", "same, if equal", "ends in the wood", "interval"}}
+	for i := range h.Trial.Woods {
+		for k := range h.Numbers.Points {
+			p := &h.Numbers.Points[k]
+			x, n, interval := p.Woods[i], fmt.Sprint(p.N), show.None
+			if p.N == h.PerCell {
+				n += " *"
 			}
-			row = append(row, show.Chance(answer.Value(x.Found.Mean)), show.Chance(answer.Value(x.Same.Mean)), show.Percent(x.WoodLimited), interval)
+			if v := answer.Value(x.Simultaneous.Mean); v.Exists() {
+				interval = "× " + show.Ratio(v)
+			}
+			rows = append(rows, []string{x.Wood, n, fmt.Sprint(p.Specimens), show.Chance(answer.Value(x.Found.Mean)), show.Chance(answer.Value(x.Same.Mean)), show.Percent(x.WoodLimited), interval})
 		}
-		rows = append(rows, row)
 	}
 	columns(b, title, rows)
-	b.WriteString("  " + publish.Wrap("* planned. Interval: upper over lower end of the 95 % interval of a ratio, with all comparisons holding together.", width-2, "  ") + "\n")
+	line := func(s string) { b.WriteString("  " + publish.Wrap(s, width-2, "  ") + "\n") }
+	line("* planned. Same: the chance that two equal ones are shown the same within ±15 %. Interval: upper over lower end of the 95 % interval of a ratio, with all comparisons holding together.")
+	if h.batches() > 0 {
+		line("Differences between batches of one adhesive are not reckoned with: where there are any, the chance is less.")
+	}
 }
 
 func (h *handout) boards(b *strings.Builder) {
@@ -101,6 +99,14 @@ func (h *handout) boards(b *strings.Builder) {
 		rows = append(rows, []string{d.Wood, fmt.Sprint(d.Used), fmt.Sprint(d.Places), percent1(d.Efficiency), percent1(d.Bound)})
 	}
 	columns(b, "Which board (efficiency: precision of the comparisons over that of boards that do not differ)", rows)
+	for _, d := range h.Deals {
+		if d.Boards == 1 {
+			b.WriteString("  " + publish.Wrap(fmt.Sprintf("There is one board of %s only: what is found will hold for that board.", d.Wood), width-2, "  ") + "\n")
+		}
+		if len(d.Spare) > 0 {
+			b.WriteString("  " + publish.Wrap(fmt.Sprintf("Not needed of %s: board %s.", d.Wood, show.List(d.Spare)), width-2, "  ") + "\n")
+		}
+	}
 	if h.Trial.Pairs != "" {
 		b.WriteString("  " + publish.Wrap(fmt.Sprintf("The two levels of %s go to neighbouring pieces.", h.Trial.Pairs), width-2, "  ") + "\n")
 	}
@@ -120,6 +126,27 @@ func (h *handout) orders(b *strings.Builder) {
 		rows = append(rows, []string{o.Order, how})
 	}
 	columns(b, fmt.Sprintf("Orders (drawn by lot from seed %d)", h.Trial.Seed), rows)
+}
+
+// checksOf says which adhesives are looked at on a day, and why: "T, L (24 h)".
+func (h *handout) checksOf(d schedule.Day) string {
+	var reasons []string
+	names := make(map[string][]string)
+	for _, k := range d.Checks {
+		c := h.Schedule.Checks[k]
+		why, name := c.Reasons(), h.Names[c.Adhesive]
+		if names[why] == nil {
+			reasons = append(reasons, why)
+		}
+		if !slices.Contains(names[why], name) {
+			names[why] = append(names[why], name)
+		}
+	}
+	var parts []string
+	for _, why := range reasons {
+		parts = append(parts, strings.Join(names[why], ", ")+" ("+why+")")
+	}
+	return strings.Join(parts, "; ")
 }
 
 // batches is how many batches are glued; 0: the trial has none.
@@ -144,20 +171,17 @@ func (h *handout) days(b *strings.Builder) {
 			}
 			to = later(to, s.End)
 		}
-		var checks []string
 		for _, k := range d.Checks {
-			c := h.Schedule.Checks[k]
-			if from.IsZero() || c.At.Before(from) {
-				from = c.At
+			at := h.Schedule.Checks[k].At
+			if from.IsZero() || at.Before(from) {
+				from = at
 			}
-			to = later(to, c.At)
-			if what := fmt.Sprintf("%s %s (%s)", clock(c.At), h.Names[c.Adhesive], c.Reasons()); !slices.Contains(checks, what) {
-				checks = append(checks, what)
-			}
+			to = later(to, at)
 		}
-		rows = append(rows, []string{day(from), clock(from), clock(to), blank(n[schedule.GlueUp]), blank(n[schedule.Release]), blank(n[schedule.Break]), strings.Join(checks, ", ")})
+		rows = append(rows, []string{day(from), clock(from), clock(to), blank(n[schedule.GlueUp]), blank(n[schedule.Release]), blank(n[schedule.Break]), h.checksOf(d)})
 	}
-	columns(b, "When", rows)
+	columns(b, "When (times of each specimen are in plan.csv and calendar.ics)", rows)
+	b.WriteString("  " + publish.Wrap("Looking at the cure: press a fingernail into what was squeezed out, and write down soft, rubbery or hard. What is not hard is not broken yet.", width-2, "  ") + "\n")
 	bound := h.Schedule.Bound
 	b.WriteString("  " + publish.Wrap(fmt.Sprintf("It cannot be over before %s: what binds is %s.", day(bound.End()), bound.Binding()), width-2, "  ") + "\n")
 	for _, n := range h.Schedule.Notes {
@@ -166,14 +190,13 @@ func (h *handout) days(b *strings.Builder) {
 }
 
 func (h *handout) assumed(b *strings.Builder) {
-	if len(h.Trial.Assumed) == 0 {
+	if len(h.Trial.Assumed)+len(h.Expected) == 0 {
 		return
 	}
-	rows := [][]string{{"what", "taken", "because"}}
-	for _, a := range h.Trial.Assumed {
-		rows = append(rows, []string{a.What, a.Value, a.Source})
+	b.WriteString("\nWhat the trial file left open\n")
+	for _, a := range append(slices.Clone(h.Trial.Assumed), h.Expected...) {
+		b.WriteString("  " + publish.Wrap(fmt.Sprintf("%s: %s is taken (%s)", a.What, a.Value, a.Source), width-2, "    ") + "\n")
 	}
-	columns(b, "What the trial file left open", rows)
 }
 
 func (h *handout) cautions(b *strings.Builder) {
@@ -187,7 +210,11 @@ func (h *handout) cautions(b *strings.Builder) {
 func (h *handout) cutList(w io.Writer) error {
 	var b strings.Builder
 	g := h.Trial.Specimen
-	fmt.Fprintf(&b, "%s: cut list\nPieces of %g × %g × %g mm (along the grain, across it, thick), planed.\n", h.Trial.Name, float64(g.Length), float64(g.Width), float64(g.Thickness))
+	c := h.Trial.Cutting
+	fmt.Fprintf(&b, "%s: cut list\n%s\n", h.Trial.Name, publish.Wrap(fmt.Sprintf(
+		"Pieces are %s × %s × %s mm (along the grain, across it, thick) when they are planed. Rip strips %s mm wide, resaw them to %s mm, crosscut to %s mm, plane %s mm off. The saw takes %s mm.",
+		mm(g.Length), mm(g.Width), mm(g.Thickness), mm(g.Width), mm(g.Thickness+c.Planing), mm(g.Length), mm(c.Planing), mm(c.Kerf)), width, ""))
+	b.WriteString(publish.Wrap("Number the pieces of a board as they come off the saw: strip by strip, layer by layer, from one end to the other. Write the board and the number on each at once: the sheets go by them, and neighbours are glued together.", width, "") + "\n")
 	for k := range h.Cut.Boards {
 		board(&b, &h.Cut.Boards[k])
 	}
@@ -204,18 +231,11 @@ func board(b *strings.Builder, p *cut.BoardPlan) {
 		fmt.Fprintf(b, ", %d of them at hand", n)
 	}
 	b.WriteString("\n")
-	counts := make(map[cut.CutKind]int)
-	for _, c := range p.Layout.Cuts {
-		counts[c.Kind]++
-	}
-	for kind := cut.TrimEnd; kind <= cut.Plane; kind++ {
-		if counts[kind] > 0 {
-			fmt.Fprintf(b, "  %-10s %d\n", kind, counts[kind])
-		}
-	}
+	numbered(b, p)
 	for _, o := range p.Layout.Offcuts {
-		s := o.Box.Size()
-		fmt.Fprintf(b, "  left over  %g × %g × %g mm, %s\n", s[0], s[1], s[2], o.Where)
+		if s := o.Box.Size(); s[0] >= worthKeeping && s[1] >= worthKeeping/2 {
+			fmt.Fprintf(b, "  left over  %s × %s × %s mm, %s\n", mm(s[0]), mm(s[1]), mm(s[2]), o.Where)
+		}
 	}
 	for _, r := range p.Retired {
 		fmt.Fprintf(b, "  not used   %s\n", r)
@@ -224,6 +244,22 @@ func board(b *strings.Builder, p *cut.BoardPlan) {
 		fmt.Fprintf(b, "  note       %s\n", p.Note)
 	}
 }
+
+// worthKeeping is the length from which an offcut is listed, mm.
+const worthKeeping = 40
+
+// numbered lists which pieces each strip and layer gives.
+func numbered(b *strings.Builder, p *cut.BoardPlan) {
+	per, layers := max(p.Grid.PerStrip, 1), max(p.Grid.Layers, 1)
+	for first := 1; first <= p.Cut; first += per {
+		k := (first - 1) / per
+		last := min(first+per-1, p.Cut)
+		fmt.Fprintf(b, "  strip %d, layer %d: pieces %d to %d\n", k/layers+1, k%layers+1, first+len(p.FromHand), last+len(p.FromHand))
+	}
+}
+
+// mm writes a length without needless digits.
+func mm[T ~float64](x T) string { return show.Trim(math.Round(100*float64(x)) / 100) }
 
 func columns(b *strings.Builder, title string, rows [][]string) {
 	fmt.Fprintf(b, "\n%s\n", title)
@@ -236,7 +272,7 @@ func columns(b *strings.Builder, title string, rows [][]string) {
 
 func percent1(share float64) string { return fmt.Sprintf("%.1f %%", 100*share) }
 
-func day(t time.Time) string   { return t.Format("Mon 2 Jan 2006") }
+func day(t time.Time) string   { return t.Format("Mon 2006-01-02") }
 func clock(t time.Time) string { return t.Format("15:04") }
 
 func blank(n int) string {

@@ -3,6 +3,7 @@ package paper
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 )
@@ -26,7 +27,7 @@ type BreakRow struct {
 	Number   int // in the break order, from 1
 	Code     string
 	Adhesive string    // not printed when the sheet is blind
-	Earliest time.Time // when it is cured enough to be broken; the zero time leaves room to write
+	Earliest time.Time // when it is cured enough to be broken; the zero time leaves room to write, and where all are zero there is no such column
 	Group    string    // named above the rows that share it; empty: none
 }
 
@@ -63,7 +64,10 @@ func (in Breaks) table() table {
 	if named {
 		t.cols = append(t.cols, column{head: "adhesive", least: 22, most: 48, unlike: true})
 	}
-	t.cols = append(t.cols, column{head: "not before", least: 30, most: 38, align: centre})
+	dated := slices.ContainsFunc(in.Rows, func(r BreakRow) bool { return !r.Earliest.IsZero() })
+	if dated {
+		t.cols = append(t.cols, column{head: "not before", least: 30, most: 38, align: centre})
+	}
 	if clean(in.Measured) == "" {
 		t.cols = append(t.cols,
 			column{head: "peak force or strength", kind: blank, least: 28, grow: 0.5},
@@ -75,17 +79,19 @@ func (in Breaks) table() table {
 		column{head: "wood on the faces, %", kind: blank, least: 20},
 		column{head: "failure code", kind: blank, least: 20},
 		column{head: "rig at its limit", kind: tick, least: 14},
-		column{head: "remarks", kind: blank, least: 40, grow: 3})
+		column{head: "remarks; if set aside, why", kind: blank, least: 40, grow: 3})
 	for _, r := range in.Rows {
 		cells := []string{fmt.Sprint(r.Number), r.Code}
 		if named {
 			cells = append(cells, r.Adhesive)
 		}
-		earliest := ""
-		if !r.Earliest.IsZero() {
-			earliest = r.Earliest.Format("Mon 2006-01-02 15:04")
+		switch {
+		case !r.Earliest.IsZero():
+			cells = append(cells, r.Earliest.Format("Mon 2006-01-02 15:04"))
+		case dated:
+			cells = append(cells, "")
 		}
-		t.rows = append(t.rows, row{group: clean(r.Group), cells: append(cells, earliest)})
+		t.rows = append(t.rows, row{group: clean(r.Group), cells: cells})
 	}
 	return t
 }

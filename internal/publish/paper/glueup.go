@@ -27,6 +27,8 @@ type GlueUpRow struct {
 	// OpenLimit is how long after spreading the joint must be under its clamp; 0
 	// where it is not known.
 	OpenLimit time.Duration
+	// ClampOff is when the clamp may come off; the zero time where there is none.
+	ClampOff time.Time
 	// Group is named above the rows that share it, such as "session 2, cartridge
 	// 1"; empty: none.
 	Group string
@@ -61,6 +63,7 @@ func (in GlueUp) table() table {
 			{head: "boards and pieces", least: 20, most: 40, grow: 0.2},
 			{head: "planned", least: 14, most: 16, align: centre},
 			{head: "under clamp within", least: 17, most: 24, align: centre},
+			{head: "clamp off at", least: 19, most: 24, align: centre},
 			{head: "glued", kind: tick},
 			{head: "spoiled", kind: tick},
 			{head: "time spread", kind: blank, least: 17},
@@ -73,8 +76,12 @@ func (in GlueUp) table() table {
 		if !r.Planned.IsZero() {
 			planned, day = r.Planned.Format("15:04"), r.Planned.Format("Monday 2006-01-02")
 		}
+		off := "–"
+		if !r.ClampOff.IsZero() {
+			off = r.ClampOff.Format("Mon 15:04")
+		}
 		t.rows = append(t.rows, row{group: joined(day, r.Group), cells: []string{
-			fmt.Sprint(r.Number), r.Code, r.Adhesive, r.Wood, r.Pieces, planned, minutes(r.OpenLimit),
+			fmt.Sprint(r.Number), r.Code, r.Adhesive, r.Wood, r.Pieces, planned, minutes(r.OpenLimit), off,
 		}})
 	}
 	return t
