@@ -167,7 +167,7 @@ func (w *Words) probably(lead []*answer.Cell) []string {
 	if len(best) == 0 || best[0].Leans || best[0].PBest < likely {
 		return nil
 	}
-	return []string{fmt.Sprintf("%s probably is (%s), but not so surely that it holds together with all other comparisons.",
+	return []string{fmt.Sprintf("%s probably is (%s), which is not enough to be shown.",
 		best[0].Adhesive, show.Chance(answer.Value(best[0].PBest)))}
 }
 

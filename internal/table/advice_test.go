@@ -89,19 +89,19 @@ func TestNumbersWithASign(t *testing.T) {
 	}
 }
 
-// A share is per cent; a column of fractions is refused.
+// A share is per cent; a fraction is refused, alone or among others.
 func TestFractionsInsteadOfPerCent(t *testing.T) {
 	read := func(values ...string) error {
 		_, err := Read(strings.NewReader("adhesive,strength_mpa,wood_failure_pct\nTarn,8,"+strings.Join(values, "\nTarn,8,")+"\n"), "t.csv", Options{})
 		return err
 	}
-	const want = `t.csv:3: column "wood_failure_pct": value "0.75": every share in the column is from 0 to 1: write per cent, 75 and not 0.75; a share below one per cent is written with the sign, as 0.5%`
-	for _, values := range [][]string{{"0", "0.75", "1"}, {"1", "0.75", "0.2"}, {"0", "0.75"}} {
+	const want = `t.csv:3: column "wood_failure_pct": value "0.75": less than one: write per cent, 75 and not 0.75; a share below one per cent is written with the sign, as 0.5%`
+	for _, values := range [][]string{{"0", "0.75", "1"}, {"1", "0.75", "20"}, {"0", "0.75"}} {
 		if err := read(values...); err == nil || err.Error() != want {
 			t.Errorf("%q: got\n%v\nwant\n%s", values, err, want)
 		}
 	}
-	for _, values := range [][]string{{"0", "0.5", "10"}, {"0", "0"}, {"0", "1"}, {"0", "0.5%"}, {"0.5 %", "0.7"}} {
+	for _, values := range [][]string{{"0", "0"}, {"0", "1"}, {"0", "0.5%"}, {"0.5 %", "70"}} {
 		if err := read(values...); err != nil {
 			t.Errorf("%q: %v", values, err)
 		}

@@ -105,7 +105,7 @@ func TestRowProblems(t *testing.T) {
 		{"strength with a unit", "A2,Tarn,ash,1,8.1 MPa,20,,,,,", `t.csv:3: column "strength_mpa": value "8.1 MPa": text after the number: write the number alone; the unit belongs in the column's name`},
 		{"strength as a bound", "A2,Tarn,ash,1,>8.1,20,,,,,", `t.csv:3: column "strength_mpa": value ">8.1": write the number that was reached, 8.1, alone; that the bond held more is told by failure or wood_failure_pct where the wood gave way, by rig_limited where the rig did`},
 		{"strength with a decimal comma", "A2,Tarn,ash,1,\"8,1\",20,,,,,", `t.csv:3: column "strength_mpa": value "8,1": a decimal comma in a file separated by commas: write a decimal point, like 8.1, or separate the columns by semicolons`},
-		{"strength with thousands", "A2,Tarn,ash,1,\"1,234.5\",20,,,,,", `t.csv:3: column "strength_mpa": value "1,234.5": a thousands separator, or two decimal marks: write the number without separators and with one decimal mark, like 1234.5`},
+		{"strength with thousands", "A2,Tarn,ash,1,\"1,234.5\",20,,,,,", `t.csv:3: column "strength_mpa": value "1,234.5": a thousands separator, or two decimal marks: write the number without separators and with one decimal mark, like 1234.5, or 1234,5 in a file with decimal commas`},
 		{"strength in hexadecimal", "A2,Tarn,ash,1,0x8,20,,,,,", `t.csv:3: column "strength_mpa": value "0x8": not a plain decimal number: write it like 8.1 or 8.1e3`},
 		{"strength beyond numbers", "A2,Tarn,ash,1,1e999,20,,,,,", `t.csv:3: column "strength_mpa": value "1e999": too large for a number`},
 		{"share above 100", "A2,Tarn,ash,1,8.1,120,,,,,", `t.csv:3: column "wood_failure_pct": value "120": a share in percent is from 0 to 100`},

@@ -26,7 +26,7 @@ type decimals struct {
 }
 
 const (
-	wrongThousands = "a thousands separator, or two decimal marks: write the number without separators and with one decimal mark, like 1234.5"
+	wrongThousands = "a thousands separator, or two decimal marks: write the number without separators and with one decimal mark, like 1234.5, or 1234,5 in a file with decimal commas"
 	wrongComma     = "a decimal comma in a file separated by commas: write a decimal point, like 8.1, or separate the columns by semicolons"
 	rareComma      = "a decimal comma, while most numbers of the file have a decimal point: write one kind throughout"
 	rarePoint      = "a decimal point, while most numbers of the file have a decimal comma: write one kind throughout"

@@ -37,7 +37,6 @@ type parser struct {
 type shares struct {
 	highest  float64
 	signed   bool  // one above 0 has a % sign
-	fraction field // the first one between 0 and 1 without a sign
 }
 
 type orderKey struct {
@@ -100,7 +99,6 @@ func (p *parser) rows(s *scanner) {
 	if rows == 0 {
 		p.add(0, "", "", "there is a header and no reading: add one row for each specimen")
 	}
-	p.refuseFractions()
 }
 
 const wrongControl = "an invisible control character: remove it"

@@ -152,7 +152,7 @@ func (s *scanner) quotedField() (value, fault string) {
 }
 
 // preamble passes over what stands before the header: blank lines, comments
-// that begin with #, and a first line sep=; that names the separator. It
+// that begin with # (a first column called # is none), and a first line sep=; that names the separator. It
 // returns that separator, 0 where there is none.
 func (s *scanner) preamble() (sep byte) {
 	for s.pos < len(s.text) {
@@ -165,7 +165,7 @@ func (s *scanner) preamble() (sep byte) {
 		switch {
 		case s.line == 1 && named != 0:
 			sep = named
-		case strings.HasPrefix(content, "#"), strings.Trim(content, ",; \t") == "":
+		case strings.HasPrefix(content, "#") && !(len(content) > 1 && isSeparator(content[1])), strings.Trim(content, ",; \t") == "":
 		default:
 			return sep
 		}

@@ -217,13 +217,12 @@ func (p *parser) percent(rec record, r role, whenMissing string) bondtrial.Perce
 		p.bad(r, f, "%s", message)
 	case v < 0 || v > 100:
 		p.bad(r, f, "a share in percent is from 0 to 100")
+	case r == woodFailureCol && 0 < v && v < 1 && !signed:
+		p.bad(r, f, "less than one: write per cent, 75 and not 0.75; a share below one per cent is written with the sign, as 0.5%")
 	default:
 		s := &p.shares[shareIndex(r)]
 		s.highest = max(s.highest, v)
 		s.signed = s.signed || signed && v > 0
-		if 0 < v && v < 1 && !signed && s.fraction.text == "" {
-			s.fraction = field{strings.Clone(f.text), f.line}
-		}
 		return bondtrial.Percent(v + 0) // -0 becomes 0
 	}
 	return nan
@@ -231,14 +230,6 @@ func (p *parser) percent(rec record, r role, whenMissing string) bondtrial.Perce
 
 // looksLikeFractions reports whether no value is above 1 and none has a % sign.
 func (s shares) looksLikeFractions() bool { return s.highest > 0 && s.highest <= 1 && !s.signed }
-
-// refuseFractions reports a column of wood failures that are fractions.
-func (p *parser) refuseFractions() {
-	if s := p.shares[shareIndex(woodFailureCol)]; s.looksLikeFractions() && s.fraction.text != "" {
-		p.bad(woodFailureCol, s.fraction, "%s", "every share in the column is from 0 to 1: write per cent, 75 and not 0.75; "+
-			"a share below one per cent is written with the sign, as 0.5%")
-	}
-}
 
 // shareIndex is the place of a percent column in parser.shares.
 func shareIndex(r role) int {
