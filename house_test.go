@@ -34,7 +34,7 @@ var mayImport = map[string][]string{
 		"internal/plan/trialfile", "stat/blockdesign"},
 	"internal/plan/trialfile":  {".", "internal/handwritten", "internal/wood"},
 	"internal/plan/cut":        {},
-	"internal/plan/howmany":    {".", "internal/answer", "internal/simulate", "stat/maxt", "stat/studrange", "stat/tolerance", "stat/gibbs", "stat/censreg"},
+	"internal/plan/howmany":    {"stat/maxt", "stat/studrange"},
 	"internal/plan/order":      {},
 	"internal/plan/schedule":   {},
 	"internal/plan/shortcode":  {},
