@@ -38,7 +38,7 @@ var mayImport = map[string][]string{
 	"internal/plan/order":      {},
 	"internal/plan/schedule":   {},
 	"internal/plan/shortcode":  {},
-	"internal/publish/handout": {".", "internal/answer", "internal/figure", "internal/plan", "internal/plan/cut", "internal/plan/schedule", "internal/publish", "internal/publish/paper", "internal/show"},
+	"internal/publish/handout": {".", "internal/answer", "internal/figure", "internal/plan", "internal/plan/cut", "internal/plan/schedule", "internal/plan/trialfile", "internal/publish", "internal/publish/paper", "internal/show"},
 	"internal/publish/paper":   {},
 	"internal/publish":         {".", "internal/answer", "internal/figure", "internal/show"},
 	"internal/cli":             {".", "internal/answer", "internal/plan", "internal/plan/trialfile", "internal/publish", "internal/publish/handout", "internal/simulate", "internal/table"},

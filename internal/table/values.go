@@ -218,7 +218,7 @@ func (p *parser) percent(rec record, r role, whenMissing string) bondtrial.Perce
 	case v < 0 || v > 100:
 		p.bad(r, f, "a share in percent is from 0 to 100")
 	case r == woodFailureCol && 0 < v && v < 1 && !signed:
-		p.bad(r, f, "less than one: write per cent, 75 and not 0.75; a share below one per cent is written with the sign, as 0.5%")
+		p.bad(r, f, "%s", "less than one: write per cent, 75 and not 0.75; a share below one per cent is written with the sign, as 0.5%")
 	default:
 		s := &p.shares[shareIndex(r)]
 		s.highest = max(s.highest, v)
