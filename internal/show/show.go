@@ -89,7 +89,7 @@ func Chance(p answer.Value) string {
 	case p >= 0.995:
 		return ">99 %"
 	}
-	return Percent(float64(p))
+	return Percent(min(max(float64(p), 0.01), 0.99))
 }
 
 // Trim writes a number without needless zeros.

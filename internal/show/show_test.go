@@ -29,7 +29,7 @@ func TestRatiosAndChances(t *testing.T) {
 	for _, c := range []struct{ got, want string }{
 		{Ratio(1.006), "1.01"}, {Ratio(9.996), "10.0"}, {Ratio(150.4), "150"}, {Ratio(0.0234), "0.023"}, {Ratio(answer.None), "–"},
 		{Ends(1.04, 1.65), "1.04–1.65"}, {Ends(answer.None, 1.65), "to 1.65"}, {Ends(1.04, answer.None), "from 1.04"}, {Ends(answer.None, answer.None), "–"},
-		{Chance(0.9951), ">99 %"}, {Chance(0.9949), "99 %"}, {Chance(0.0049), "<1 %"}, {Chance(0.0051), "1 %"}, {Chance(answer.None), "–"},
+		{Chance(0.9951), ">99 %"}, {Chance(0.9949), "99 %"}, {Chance(0.0049), "<1 %"}, {Chance(0.0051), "1 %"}, {Chance(0.005), "1 %"}, {Chance(0.994999), "99 %"}, {Chance(answer.None), "–"},
 		{Trim(15), "15"}, {Trim(12.5), "12.5"}, {Count(4), "four"}, {Count(12), "12"},
 		{List(nil), ""}, {List([]string{"a"}), "a"}, {List([]string{"a", "b"}), "a and b"}, {List([]string{"a", "b", "c"}), "a, b and c"},
 	} {

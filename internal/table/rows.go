@@ -35,8 +35,8 @@ type parser struct {
 
 // shares says what the values of a percent column are like.
 type shares struct {
-	highest  float64
-	signed   bool  // one above 0 has a % sign
+	highest float64
+	signed  bool // one above 0 has a % sign
 }
 
 type orderKey struct {
