@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"strings"
 
 	"gonum.org/v1/gonum/mat"
@@ -80,7 +81,7 @@ func (p *Plan) weights(ts []treatment) *mat.SymDense {
 func (p *Plan) deal(ctx context.Context, racks []rack, o Options) error {
 	ts := p.treatments()
 	pack := p.pack()
-	rng := source(p.Trial.Seed, streamDeal)
+	rng, places := source(p.Trial.Seed, streamDeal), source(p.Trial.Seed, streamPlaces)
 	wanted := make(map[[2]string]int)
 	pair := 0
 	var apart []error
@@ -102,7 +103,7 @@ func (p *Plan) deal(ctx context.Context, racks []rack, o Options) error {
 		}
 		deal := Deal{Wood: r.wood, Efficiency: d.Efficiency, Bound: d.Bound, Places: r.places(pack) * pack, Used: len(ts) * p.PerCell * pack}
 		for b, counts := range d.Count {
-			n := p.place(r, b, ts, counts, &pair)
+			n := p.place(r, b, ts, counts, &pair, places)
 			wanted[[2]string{r.wood, r.boards[b].name}] = n
 			if n > 0 {
 				deal.Boards++
@@ -157,8 +158,7 @@ func (p *Plan) unlinked(r rack, ts []treatment, d *blockdesign.Design) error {
 
 // place puts the specimens dealt to a board side by side in random order and
 // returns how many pieces they take.
-func (p *Plan) place(r rack, b int, ts []treatment, counts []int, pair *int) int {
-	rng := source(p.Trial.Seed, streamPlaces+16*uint64(len(p.Specimens)+1))
+func (p *Plan) place(r rack, b int, ts []treatment, counts []int, pair *int, rng *rand.Rand) int {
 	var packs []treatment
 	for i, n := range counts {
 		for range n {
