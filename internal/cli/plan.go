@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"encoding/csv"
 	"encoding/json"
 	"errors"
@@ -25,6 +26,7 @@ type planFlags struct {
 	dir     string
 	trials  int
 	open    string
+	by      string
 }
 
 func newPlan() *cobra.Command {
@@ -63,7 +65,7 @@ message says what is short and by how much.`,
 				_, err := c.OutOrStdout().Write(trialfile.Example())
 				return err
 			case f.open != "":
-				return openKey(c, f.open)
+				return openKey(c, f.open, f.by)
 			}
 			return f.run(c, args[0])
 		},
@@ -74,6 +76,7 @@ message says what is short and by how much.`,
 	fl.StringVar(&f.dir, "dir", "", "`FOLDER` to write to; without it, the name of the trial file with -plan")
 	fl.IntVar(&f.trials, "trials", plan.DefaultTrials, "`NUMBER` of trials to simulate for each number of specimens; more is slower and surer")
 	fl.StringVar(&f.open, "open", "", "open the sealed key in this `FOLDER`, which is recorded there")
+	fl.StringVar(&f.by, "by", "", "`NAME` of who opens it, for the record")
 	return c
 }
 
@@ -82,6 +85,9 @@ func (f *planFlags) run(c *cobra.Command, path string) error {
 		return fmt.Errorf("--trials %d: give from 50 to 100000", f.trials)
 	}
 	dir := f.dir
+	if dir == "" && path == "-" {
+		return errors.New("a trial from standard input has no name: name the folder with --dir")
+	}
 	if dir == "" {
 		base := filepath.Base(path)
 		dir = base[:len(base)-len(filepath.Ext(base))] + "-plan"
@@ -152,11 +158,14 @@ func writeFolder(dir string, files []handout.File) error {
 	return nil
 }
 
+// keyPaper is the key on paper, which is there once it is opened.
+const keyPaper = "key.pdf"
+
 // openedRecord is the file in which the opening of a key is recorded.
 const openedRecord = "key-opened.txt"
 
 // openKey records that the key is opened, and then prints it.
-func openKey(c *cobra.Command, dir string) error {
+func openKey(c *cobra.Command, dir, by string) error {
 	content, err := os.ReadFile(filepath.Join(dir, handout.KeySealed))
 	if err != nil {
 		return err
@@ -170,7 +179,10 @@ func openKey(c *cobra.Command, dir string) error {
 		return fmt.Errorf("the opening cannot be recorded, and so the key stays sealed: %w", err)
 	}
 	broken, all := readingsDone(filepath.Join(dir, handout.Readings))
-	if _, err = fmt.Fprintf(record, "%s: the key was opened; %d of %d readings were in %s.\n", time.Now().Format(time.RFC3339), broken, all, handout.Readings); err == nil {
+	if by != "" {
+		by = fmt.Sprintf(" by %q", by)
+	}
+	if _, err = fmt.Fprintf(record, "%s: the key was opened%s; %d of %d readings were in %s.\n", time.Now().Format(time.RFC3339), by, broken, all, handout.Readings); err == nil {
 		err = record.Sync()
 	}
 	if cerr := record.Close(); err == nil {
@@ -181,6 +193,12 @@ func openKey(c *cobra.Command, dir string) error {
 	}
 	for _, k := range key {
 		fmt.Fprintf(c.OutOrStdout(), "%-3s %s\n", k.Blind, k.Adhesive)
+	}
+	if content, err = os.ReadFile(filepath.Join(dir, handout.PlanJSON)); err != nil {
+		return err
+	}
+	if err := writeFile(filepath.Join(dir, keyPaper), func(w io.Writer) error { return handout.KeyPaper(w, key, content) }); err != nil {
+		return err
 	}
 	if err := nameReadings(c, dir, key); err != nil {
 		return err
@@ -219,7 +237,6 @@ func nameReadings(c *cobra.Command, dir string, key []handout.Key) error {
 	}
 	try := []string{invocation(), "answer", path}
 	var plan struct {
-		Control *string
 		Factors []string
 		Units   string
 	}
@@ -228,7 +245,7 @@ func nameReadings(c *cobra.Command, dir string, key []handout.Key) error {
 			try = append(try, fmt.Sprintf("--factor %q", f))
 		}
 		for _, k := range key {
-			if plan.Control != nil && k.Blind == *plan.Control {
+			if k.Control {
 				try = append(try, fmt.Sprintf("--control %q", k.Adhesive))
 			}
 		}
@@ -236,7 +253,7 @@ func nameReadings(c *cobra.Command, dir string, key []handout.Key) error {
 			try = append(try, "--units us")
 		}
 	}
-	fmt.Fprintf(c.OutOrStdout(), "\nReadings with names: %s\nTry: %s\n", path, strings.Join(try, " "))
+	fmt.Fprintf(c.OutOrStdout(), "\nOn paper, to be folded: %s\nReadings with names: %s\nTry: %s\n", filepath.Join(dir, keyPaper), path, strings.Join(try, " "))
 	return nil
 }
 
@@ -246,12 +263,23 @@ func readingRows(path string) ([][]string, error) {
 		return nil, err
 	}
 	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
+	content, err := io.ReadAll(file)
+	if err != nil {
+		return nil, err
+	}
+	r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(content, []byte("\xef\xbb\xbf"))))
+	header, _, _ := bytes.Cut(content, []byte("\n"))
+	for _, sep := range ";\t" { // as a spreadsheet may have saved it
+		if bytes.Count(header, []byte(string(sep))) > bytes.Count(header, []byte{byte(r.Comma)}) {
+			r.Comma = sep
+		}
+	}
+	rows, err := r.ReadAll()
 	if err == nil && len(rows) == 0 {
 		err = errors.New("the file is empty")
 	}
 	if err != nil {
-		return nil, fmt.Errorf("%s, as it was saved, cannot be read as a table with commas: %w", path, err)
+		return nil, fmt.Errorf("%s, as it was saved, cannot be read as a table: %w", path, err)
 	}
 	return rows, nil
 }

@@ -81,11 +81,13 @@ func (p *Plan) weights(ts []treatment) *mat.SymDense {
 func (p *Plan) deal(ctx context.Context, racks []rack, o Options) error {
 	ts := p.treatments()
 	pack := p.pack()
-	rng, places := source(p.Trial.Seed, streamDeal), source(p.Trial.Seed, streamPlaces)
-	wanted := make(map[[2]string]int)
+	rng, places := p.source(streamDeal), p.source(streamPlaces)
+	shop := newWorkshop(p.Trial)
 	pair := 0
 	var apart []error
-	for k, r := range racks {
+	for k := range racks {
+		r := &racks[k]
+		wanted := make(map[string]int)
 		problem := blockdesign.Problem{Weights: p.weights(ts)}
 		problem.Blocks = r.spread(pack, len(ts), len(ts)*p.PerCell)
 		for range ts {
@@ -104,7 +106,7 @@ func (p *Plan) deal(ctx context.Context, racks []rack, o Options) error {
 		deal := Deal{Wood: r.wood, Efficiency: d.Efficiency, Bound: d.Bound, Places: r.places(pack) * pack, Used: len(ts) * p.PerCell * pack}
 		for b, counts := range d.Count {
 			n := p.place(r, b, ts, counts, &pair, places)
-			wanted[[2]string{r.wood, r.boards[b].name}] = n
+			wanted[r.boards[b].name] = n
 			if n > 0 {
 				deal.Boards++
 			} else {
@@ -112,11 +114,16 @@ func (p *Plan) deal(ctx context.Context, racks []rack, o Options) error {
 			}
 		}
 		p.Deals = append(p.Deals, deal)
+		if len(r.cut) == 0 {
+			continue
+		}
+		c, err := r.cutList(shop, wanted)
+		if err != nil {
+			return err
+		}
+		p.Cuts = append(p.Cuts, Cut{r.wood, c})
 	}
-	if err := errors.Join(apart...); err != nil {
-		return err
-	}
-	return p.cutList(racks, wanted)
+	return errors.Join(apart...)
 }
 
 // spread returns how many packs each board may give. Few boards would serve the
@@ -126,7 +133,7 @@ func (p *Plan) deal(ctx context.Context, racks []rack, o Options) error {
 func (r *rack) spread(pack, treatments, need int) []int {
 	most := make([]int, len(r.boards))
 	for b := range r.boards {
-		most[b] = r.boards[b].pieces / (piecesEach * pack)
+		most[b] = r.boards[b].places(pack)
 	}
 	share := (need + len(most) - 1) / len(most)
 	share = (share + treatments - 1) / treatments * treatments
@@ -143,7 +150,7 @@ func (r *rack) spread(pack, treatments, need int) []int {
 }
 
 // unlinked says which adhesives cannot be compared on a wood.
-func (p *Plan) unlinked(r rack, ts []treatment, d *blockdesign.Design) error {
+func (p *Plan) unlinked(r *rack, ts []treatment, d *blockdesign.Design) error {
 	var groups []string
 	for _, c := range d.Components {
 		var names []string
@@ -152,13 +159,17 @@ func (p *Plan) unlinked(r rack, ts []treatment, d *blockdesign.Design) error {
 		}
 		groups = append(groups, strings.Join(names, ", "))
 	}
-	return fmt.Errorf("the boards of %s are too small to link all adhesives: no board can hold one of each of these groups, so that a difference between boards would pass for one between adhesives: %s; "+
-		"use boards that give more specimens, or fewer adhesives", r.wood, strings.Join(groups, " | "))
+	most := 0
+	for k := range r.boards {
+		most = max(most, r.boards[k].places(p.pack()))
+	}
+	return fmt.Errorf("the boards of %s are too small to link all adhesives: the largest has places for %d, and however they are dealt %d groups are left that no board compares, so that a difference between boards would pass for one between adhesives: %s; "+
+		"%d more places on boards that are used already would link them", r.wood, most, len(groups), strings.Join(groups, " | "), len(groups)-1)
 }
 
 // place puts the specimens dealt to a board side by side in random order and
-// returns how many pieces they take.
-func (p *Plan) place(r rack, b int, ts []treatment, counts []int, pair *int, rng *rand.Rand) int {
+// returns the number of the last piece they take.
+func (p *Plan) place(r *rack, b int, ts []treatment, counts []int, pair *int, rng *rand.Rand) int {
 	var packs []treatment
 	for i, n := range counts {
 		for range n {
@@ -166,8 +177,9 @@ func (p *Plan) place(r rack, b int, ts []treatment, counts []int, pair *int, rng
 		}
 	}
 	rng.Shuffle(len(packs), func(i, j int) { packs[i], packs[j] = packs[j], packs[i] })
-	piece := 0
-	for _, t := range packs {
+	last := 0
+	for k, t := range packs {
+		piece := r.boards[b].first(p.pack(), k)
 		levels := [][]string{t.levels}
 		number := 0
 		if p.pack() == 2 {
@@ -178,11 +190,12 @@ func (p *Plan) place(r rack, b int, ts []treatment, counts []int, pair *int, rng
 		}
 		for _, l := range levels {
 			p.Specimens = append(p.Specimens, Specimen{Adhesive: t.adhesive, Wood: r.wood, Levels: l, Board: r.boards[b].name,
-				Pieces: [2]int{piece + 1, piece + 2}, Pair: number})
+				Pieces: [2]int{piece, piece + 1}, Pair: number})
 			piece += piecesEach
 		}
+		last = piece - 1
 	}
-	return piece
+	return last
 }
 
 // bothLevels fills in the two levels of the factor that goes to neighbouring

@@ -17,7 +17,8 @@ const (
 	boardScatter = 0.08
 
 	leastPerCell = 2
-	mostPerCell  = 16 // tried where the number is to be found
+	mostPerCell  = 40 // tried where the number is to be found
+	atOnce       = 8  // numbers tried before the next are
 	around       = 2  // tried on both sides of a number that is given
 
 	// DefaultTrials is how many trials are simulated for each number of specimens
@@ -55,33 +56,58 @@ func (p *Plan) number(ctx context.Context, racks []rack, o Options) error {
 	if in.Trials == 0 {
 		in.Trials = DefaultTrials
 	}
-	in.Least, in.Most = leastPerCell, max(min(room, mostPerCell), leastPerCell)
 	if n := t.SpecimensPerCell; n > 0 {
+		p.PerCell = n
 		in.Least, in.Most = max(n-around, leastPerCell), n+around
-	}
-	var err error
-	if p.Numbers, err = howmany.Compute(ctx, in); err != nil {
+		var err error
+		p.Numbers, err = howmany.Compute(ctx, in)
 		return err
 	}
-	p.choose(room)
+	most := max(min(room, mostPerCell), leastPerCell)
+	for least := leastPerCell; least <= most && p.PerCell == 0; least += atOnce {
+		in.Least, in.Most = least, min(least+atOnce-1, most)
+		next, err := howmany.Compute(ctx, in)
+		if err != nil {
+			return err
+		}
+		if p.Numbers != nil {
+			next.Points = append(p.Numbers.Points, next.Points...)
+		}
+		p.Numbers = next
+		p.PerCell = p.leastEnough()
+	}
+	if p.PerCell == 0 {
+		p.fallShort(room)
+	}
 	return nil
 }
 
-// choose takes the number the trial gives, or the least that has the chance wanted,
-// or the most there is wood for.
-func (p *Plan) choose(room int) {
-	t := p.Trial
-	if p.PerCell = t.SpecimensPerCell; p.PerCell > 0 {
-		return
-	}
-	wanted := float64(t.Chance) / 100
+// leastEnough is the least number with the chance wanted, 0 where none has it. What
+// simulation makes uneven is smoothed first: the chance does not fall as the number
+// grows (pool adjacent violators; Ayer et al. 1955, from memory, unconfirmed).
+func (p *Plan) leastEnough() int {
+	type pool struct{ sum, n float64 }
+	var pools []pool
 	for k := range p.Numbers.Points {
-		point := &p.Numbers.Points[k]
-		if point.Found().Found.Mean >= wanted {
-			p.PerCell = point.N
-			return
+		pools = append(pools, pool{p.Numbers.Points[k].Found().Found.Mean, 1})
+		for n := len(pools); n > 1 && pools[n-2].sum*pools[n-1].n >= pools[n-1].sum*pools[n-2].n; n-- {
+			pools[n-2] = pool{pools[n-2].sum + pools[n-1].sum, pools[n-2].n + pools[n-1].n}
+			pools = pools[:n-1]
 		}
 	}
+	at := 0
+	for _, q := range pools {
+		if q.sum/q.n >= float64(p.Trial.Chance)/100 {
+			return p.Numbers.Points[at].N
+		}
+		at += int(q.n)
+	}
+	return 0
+}
+
+// fallShort takes the most that was tried, or there is wood for, and says so.
+func (p *Plan) fallShort(room int) {
+	t := p.Trial
 	last := &p.Numbers.Points[len(p.Numbers.Points)-1]
 	p.PerCell = last.N
 	chance := last.Found()

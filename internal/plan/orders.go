@@ -9,7 +9,7 @@ import (
 // order draws the orders of glueing and breaking and puts the specimens in the
 // first.
 func (p *Plan) order() error {
-	drawn, err := order.Draw(p.units(p.Trial.Work.OneCartridge), source(p.Trial.Seed, streamGlueUp))
+	drawn, err := order.Draw(p.units(p.Trial.Work.OneCartridge), p.source(streamGlueUp))
 	if err != nil {
 		return err
 	}
@@ -23,7 +23,7 @@ func (p *Plan) order() error {
 		glued = append(glued, s)
 	}
 	p.Specimens = glued
-	if drawn, err = order.Draw(p.units(false), source(p.Trial.Seed, streamBreaking)); err != nil {
+	if drawn, err = order.Draw(p.units(false), p.source(streamBreaking)); err != nil {
 		return err
 	}
 	p.balance("breaking", drawn)

@@ -2,6 +2,8 @@ package plan
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/binary"
 	"fmt"
 	"math/rand/v2"
 
@@ -31,12 +33,13 @@ type Plan struct {
 	Deals      []Deal     // one a wood
 	Balance    []Balance  // of the glue-up order, then of the breaking order
 	Schedule   *schedule.Plan
-	Cut        *cut.Plan // nil where nothing is cut
+	Cuts       []Cut // one for each wood of which something is cut
+}
 
-	boards []cut.Board // of the cut list
-	piece  cut.Piece
-	saw    cut.Saw
-	reuse  cut.Reuse
+// Cut is how the boards of a wood are cut.
+type Cut struct {
+	Wood string
+	*cut.Plan
 }
 
 // Specimen is one joint of the plan.
@@ -81,7 +84,17 @@ const (
 	streamBreaking
 )
 
-func source(seed uint64, stream uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, stream)) }
+// source is the random numbers of one stream. They depend on the names in the
+// trial as well as on the seed, so that the letters of one trial tell nothing of
+// those of another with the same seed.
+func (p *Plan) source(stream uint64) *rand.Rand {
+	h := sha256.New()
+	fmt.Fprintf(h, "%d %q", p.Trial.Seed, p.Trial.Name)
+	for _, a := range p.Trial.Adhesives {
+		fmt.Fprintf(h, " %q", a.Name)
+	}
+	return rand.New(rand.NewPCG(binary.LittleEndian.Uint64(h.Sum(nil)), stream))
+}
 
 // Options are what does not belong to the trial.
 type Options struct {
@@ -96,7 +109,7 @@ func Make(ctx context.Context, t *trialfile.Trial, o Options) (*Plan, error) {
 		o.Progress = func(string, int, int) {}
 	}
 	p := &Plan{Trial: t}
-	racks, err := p.stack()
+	racks, err := stack(t)
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +133,7 @@ func Make(ctx context.Context, t *trialfile.Trial, o Options) (*Plan, error) {
 
 // name gives specimens their codes and adhesives the names on labels.
 func (p *Plan) name() error {
-	codes, err := shortcode.Draw(len(p.Specimens), nil, source(p.Trial.Seed, streamCodes))
+	codes, err := shortcode.Draw(len(p.Specimens), nil, p.source(streamCodes))
 	if err != nil {
 		return err
 	}
@@ -128,7 +141,7 @@ func (p *Plan) name() error {
 		p.Specimens[i].Code = codes[i]
 	}
 	if p.Trial.Blind {
-		p.Names, err = shortcode.Blind(len(p.Trial.Adhesives), source(p.Trial.Seed, streamNames))
+		p.Names, err = shortcode.Blind(len(p.Trial.Adhesives), p.source(streamNames))
 		return err
 	}
 	for _, a := range p.Trial.Adhesives {

@@ -69,6 +69,7 @@ func check(t *testing.T, p *Plan) {
 			pairs[s.Pair] = append(pairs[s.Pair], s)
 		}
 	}
+	neighbours(t, p)
 	if want := len(tr.Adhesives) * len(tr.Woods) * tr.Conditions(); len(cells) != want {
 		t.Errorf("%d cells, want %d", len(cells), want)
 	}
@@ -86,6 +87,86 @@ func check(t *testing.T, p *Plan) {
 		if a.Adhesive != b.Adhesive || a.Wood != b.Wood || a.Board != b.Board || apart != 1 || slices.Equal(a.Levels, b.Levels) {
 			t.Errorf("pair %d: %+v and %+v", n, a, b)
 		}
+	}
+}
+
+// neighbours holds the pieces of each specimen, and of each pair, against the cut
+// list: they lie in one layer of one strip, end to end but for the kerf.
+func neighbours(t *testing.T, p *Plan) {
+	t.Helper()
+	for _, c := range p.Cuts {
+		for _, b := range c.Boards {
+			if len(b.FromHand) > 0 {
+				continue
+			}
+			var packs [][]int
+			pair := make(map[int]int)
+			for i := range p.Specimens {
+				s := &p.Specimens[i]
+				switch k, known := pair[s.Pair]; {
+				case s.Wood != c.Wood || s.Board != b.Board.Name:
+				case s.Pair > 0 && known:
+					packs[k] = append(packs[k], s.Pieces[:]...)
+				default:
+					pair[s.Pair] = len(packs)
+					packs = append(packs, slices.Clone(s.Pieces[:]))
+				}
+			}
+			for _, pack := range packs {
+				slices.Sort(pack)
+				for k := 1; k < len(pack); k++ {
+					x, y := b.Layout.Pieces[pack[k-1]-1], b.Layout.Pieces[pack[k]-1]
+					gap := y.From[0] - x.To[0]
+					if x.From[1] != y.From[1] || x.From[2] != y.From[2] || gap < 0 || gap > float64(p.Trial.Cutting.Kerf)+1e-9 {
+						t.Errorf("board %s of %s: pieces %v are no neighbours", b.Board.Name, c.Wood, pack)
+						break
+					}
+				}
+			}
+		}
+	}
+}
+
+// Only comparisons with the control count where there is one, and an adhesive's two
+// conditions half.
+func TestWeights(t *testing.T) {
+	p := &Plan{Trial: trial(t, `pairs = "surface"`, `pairs = "off"`)}
+	ts := p.treatments()
+	w := p.weights(ts)
+	for i, a := range ts {
+		for j, b := range ts[:i] {
+			same := a.levels[0] == b.levels[0]
+			control := p.Trial.Adhesives[a.adhesive].Name == "Pemmet white" || p.Trial.Adhesives[b.adhesive].Name == "Pemmet white"
+			want := 0.0
+			switch {
+			case a.adhesive == b.adhesive:
+				want = 0.5
+			case same && control:
+				want = 1
+			}
+			if w.At(i, j) != want {
+				t.Errorf("%v and %v count %v, want %v", a, b, w.At(i, j), want)
+			}
+		}
+	}
+}
+
+// By hand: 0.5, 0.82, 0.74, 0.9 is smoothed to 0.5, 0.78, 0.78, 0.9.
+func TestLeastEnough(t *testing.T) {
+	p := &Plan{Trial: &trialfile.Trial{Chance: 80}, Numbers: &howmany.Result{}}
+	for k, chance := range []float64{0.5, 0.82, 0.74, 0.9} {
+		p.Numbers.Points = append(p.Numbers.Points, howmany.Point{N: k + 2, Woods: []howmany.WoodPoint{{Found: howmany.Estimate{Mean: chance}}}})
+	}
+	if n := p.leastEnough(); n != 5 {
+		t.Errorf("80 %% at %d, want 5", n)
+	}
+	p.Trial.Chance = 78
+	if n := p.leastEnough(); n != 3 {
+		t.Errorf("78 %% at %d, want 3", n)
+	}
+	p.Trial.Chance = 95
+	if n := p.leastEnough(); n != 0 {
+		t.Errorf("95 %% at %d, want none", n)
 	}
 }
 
@@ -113,11 +194,11 @@ func TestExamplePlan(t *testing.T) {
 			t.Errorf("batch %d has %d specimens of at most %d", s.Batch, size[s.Batch], most)
 		}
 	}
-	if p.Cut == nil || p.Schedule == nil || len(p.Deals) != 2 || p.Deals[0].Efficiency < 0.9 {
-		t.Errorf("deals %+v, cut list %v", p.Deals, p.Cut != nil)
+	if len(p.Cuts) != 2 || p.Schedule == nil || len(p.Deals) != 2 || p.Deals[0].Efficiency < 0.9 {
+		t.Errorf("deals %+v, %d cut lists", p.Deals, len(p.Cuts))
 	}
-	for _, b := range p.Cut.Boards {
-		if b.Wanted > 40 && strings.HasPrefix(b.Board.Name, "ash ") { // 96 pieces of ash from seven sources
+	for _, b := range p.Cuts[0].Boards {
+		if b.Wanted > 40 { // 96 pieces of ash from seven sources
 			t.Errorf("%s gives %d pieces: the boards do not share the work", b.Board.Name, b.Wanted)
 		}
 	}
@@ -150,7 +231,7 @@ func TestNumber(t *testing.T) {
 	p := plan(t, trial(t, "smallest_difference_pct = 25", "smallest_difference_pct = 60"))
 	check(t, p)
 	k := slices.IndexFunc(p.Numbers.Points, func(x howmany.Point) bool { return x.Found().Found.Mean >= 0.8 })
-	if k < 0 || p.Numbers.Points[k].N != p.PerCell || p.Shortened != "" {
+	if k < 0 || p.PerCell < p.Numbers.Points[k].N || p.PerCell > p.Numbers.Points[k].N+2 || p.Shortened != "" {
 		t.Errorf("%d of each: %+v, %q", p.PerCell, p.Numbers.Advice, p.Shortened)
 	}
 	p = plan(t, trial(t, "smallest_difference_pct = 25", "smallest_difference_pct = 5", "boards = 6", "boards = 2"))
@@ -180,10 +261,10 @@ func TestImpossible(t *testing.T) {
 		want   string
 	}{
 		// By hand, with a kerf of 3 and 0.5 mm of planing (strips × layers × pieces along):
-		// L1 4 × 2 × 16 = 128, L2 6 × 2 × 13 = 156, L3 5 × 2 × 15 = 150, L4 24 pieces, which
-		// are 32 + 39 + 37 + 6 = 114 fours of two specimens side by side; 30 × 4 are asked.
+		// L1 4 × 2 × 16, L2 6 × 2 × 13, L3 5 × 2 × 15, L4 24 pieces. A four, two specimens side
+		// by side, lies in one layer: 8 × 4 + 12 × 3 + 10 × 3 + 6 = 104 fours; 30 × 4 are asked.
 		{"too few boards", []string{auto, "specimens_per_cell = 30"},
-			"on larch, 30 specimens of each adhesive in each condition are 240 specimens, of which the boards give 228: 24 pieces short"},
+			"on larch, 30 specimens of each adhesive in each condition are 240 specimens, of which the boards give 208: 64 pieces short"},
 		{"boards that link nothing", append(small, auto, "specimens_per_cell = 2", "pieces = 16", "pieces = 2"), ""},
 		{"no time to glue", []string{auto, "specimens_per_cell = 2", `glue_up = "4 min"`, `glue_up = "15 min"`}, "open"},
 	} {

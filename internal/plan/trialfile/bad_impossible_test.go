@@ -29,8 +29,8 @@ var impossibleProblems = []refusal{
 	{"too few pieces for the number that is wanted", []string{"name = \"Benches\"", "name = \"Benches\"\nspecimens_per_cell = 200"},
 		"t.toml:12: wood \"ash\": its boards give at most 592 pieces, and the trial needs at least 800 (two for each specimen; specimens_per_cell): 208 short"},
 	{"labels too small", []string{"[work]", "[labels]\nrows = 20\ncolumns = 8\n\n[work]"},
-		"t.toml:25: [labels]: key \"columns\": a label would be 23.75 mm wide, 1.25 mm less than a readable one, 25 mm: take fewer columns, or smaller margins and gaps\n" +
-			"t.toml:25: [labels]: key \"rows\": a label would be 13.85 mm high, 1.15 mm less than a readable one, 15 mm: take fewer rows, or smaller margins and gaps"},
+		"t.toml:25: [labels]: key \"columns\": a label would be 23.75 mm wide, 12.25 mm less than a readable one, 36 mm: take fewer columns, or smaller margins and gaps\n" +
+			"t.toml:25: [labels]: key \"rows\": a label would be 13.85 mm high, 2.15 mm less than a readable one, 16 mm: take fewer rows, or smaller margins and gaps"},
 	{"margins wider than the page", []string{"[work]", "[labels]\nleft_mm = 110\n\n[work]"},
-		"t.toml:25: [labels]: key \"columns\": a label would be 0 mm wide, 25 mm less than a readable one, 25 mm: take fewer columns, or smaller margins and gaps"},
+		"t.toml:25: [labels]: key \"columns\": a label would be 0 mm wide, 36 mm less than a readable one, 36 mm: take fewer columns, or smaller margins and gaps"},
 }

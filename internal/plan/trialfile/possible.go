@@ -155,8 +155,8 @@ func (r *reader) mostPieces(name string) (pieces, sources int) {
 // Least size of a label: a code that a telephone reads, with its quiet zone, and a
 // short code beside it (common practice, no source).
 const (
-	leastLabelWidth  Millimetre = 25
-	leastLabelHeight Millimetre = 15
+	leastLabelWidth  Millimetre = 36
+	leastLabelHeight Millimetre = 16
 )
 
 // labelsLargeEnough checks that the labels fit on the page and can be read.

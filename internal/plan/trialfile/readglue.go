@@ -141,7 +141,8 @@ func likelyStress(text string) (bondtrial.Megapascal, error) {
 var meanings = []string{
 	"adhesive", "wood", "board", "session", "trial", "specimen", "strength", "strength_mpa", "strength_psi",
 	"peak", "peak_n", "peak_lbf", "peak_kgf", "area", "area_mm2", "wood_failure", "wood_failure_pct", "failure",
-	"rig_limited", "set_aside", "glue_order", "break_order", "moisture", "moisture_pct", "note", "batch", "off",
+	"rig_limited", "set_aside", "glue_order", "break_order", "moisture", "moisture_pct", "note", "batch", "off", "code", "pair", "piece_1", "piece_2", "glue_at",
+	"clamp_off_at", "cured_at", "break_at",
 }
 
 // factors reads every [[factor]].

@@ -27,7 +27,6 @@ const (
 	Labels    = "labels.pdf"
 	Calendar  = "calendar.ics"
 	Chance    = "chance.svg"
-	KeyPaper  = "key.pdf"
 	KeySealed = "key.sealed"
 )
 
@@ -51,13 +50,12 @@ func Files(p *plan.Plan) ([]File, error) {
 		{PlanTable, true, h.table},
 		{PlanJSON, true, h.json},
 		{Readings, true, h.readings},
-		{CutList, p.Cut != nil, h.cutList},
+		{CutList, len(p.Cuts) > 0, h.cutList},
 		{Chance, true, h.chance},
 		{GlueUp, true, h.glueUp},
 		{Breaks, true, h.breaks},
 		{Labels, true, h.labels},
 		{Calendar, true, h.calendar},
-		{KeyPaper, p.Trial.Blind, h.keyPaper},
 		{KeySealed, p.Trial.Blind, h.seal},
 	} {
 		if !f.wanted {
@@ -167,14 +165,6 @@ func (h *handout) labels(w io.Writer) error {
 
 func (h *handout) calendar(w io.Writer) error {
 	return schedule.WriteCalendar(w, h.Schedule, schedule.Calendar{Trial: h.Trial.Name, Stamp: h.first(), Blind: h.Trial.Blind})
-}
-
-func (h *handout) keyPaper(w io.Writer) error {
-	k := paper.Key{Paper: h.size(), Head: h.head()}
-	for a, name := range h.Names {
-		k.Entries = append(k.Entries, paper.KeyEntry{Blind: name, Adhesive: h.Trial.Adhesives[a].Name})
-	}
-	return paper.WriteKey(w, k)
 }
 
 // chance draws the chance to find the difference.

@@ -49,7 +49,7 @@ var blind = sync.OnceValues(func() (*plan.Plan, map[string][]byte) {
 
 func TestFiles(t *testing.T) {
 	p, files := blind()
-	for _, name := range []string{PlanText, PlanTable, PlanJSON, Readings, CutList, Chance, GlueUp, Breaks, Labels, Calendar, KeyPaper, KeySealed} {
+	for _, name := range []string{PlanText, PlanTable, PlanJSON, Readings, CutList, Chance, GlueUp, Breaks, Labels, Calendar, KeySealed} {
 		if len(files[name]) == 0 {
 			t.Errorf("there is no %s", name)
 		}
@@ -67,7 +67,7 @@ func TestFiles(t *testing.T) {
 	if err := json.Unmarshal(files[PlanJSON], &j); err != nil || len(j.Specimens) != len(p.Specimens) || j.Schema != 1 {
 		t.Errorf("plan for programs: %v, %d specimens", err, len(j.Specimens))
 	}
-	for _, want := range []string{"48 specimens: 3 of each of 4 adhesives", "How many", "Which board", "Orders", "When", "Caution: ", "somebody who will not break"} {
+	for _, want := range []string{"48 specimens: 3 of each of 4 adhesives", "How many", "Which board", "Orders", "When", "Caution: ", "somebody who will not break", "that is recorded"} {
 		if !strings.Contains(strings.Join(strings.Fields(string(files[PlanText])), " "), want) {
 			t.Errorf("the plan has no %q:\n%s", want, files[PlanText])
 		}
@@ -114,7 +114,7 @@ func TestNotBlind(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, f := range files {
-		if f.Name == KeyPaper || f.Name == KeySealed {
+		if f.Name == KeySealed {
 			t.Errorf("a trial that is not blind has %s", f.Name)
 		}
 		if f.Name == PlanTable && !bytes.Contains(f.Content, []byte("Pemmet white")) {

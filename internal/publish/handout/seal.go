@@ -10,6 +10,10 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"time"
+
+	"bondtrial/internal/publish"
+	"bondtrial/internal/publish/paper"
 )
 
 // sealed is the file of the key. It is a seal and no lock: it keeps a person from
@@ -25,9 +29,10 @@ type sealed struct {
 type entry struct {
 	Blind    string `json:"blind"`
 	Adhesive string `json:"adhesive"`
+	Control  bool   `json:"control,omitempty"`
 }
 
-const sealNote = "The key to the blind names, sealed. Open it when the last specimen is broken: bondtrial plan --open FOLDER. Opening it earlier is recorded."
+const sealNote = "The key to the blind names, sealed. Open it when the last specimen is broken: bondtrial plan --open FOLDER. Every opening is recorded."
 
 // inOrder returns the names on paper in alphabetical order, which tells nothing.
 func (h *handout) inOrder() []string {
@@ -41,7 +46,7 @@ func (h *handout) inOrder() []string {
 func (h *handout) seal(w io.Writer) error {
 	var key []entry
 	for a, name := range h.Names {
-		key = append(key, entry{name, h.Trial.Adhesives[a].Name})
+		key = append(key, entry{name, h.Trial.Adhesives[a].Name, h.Trial.Adhesives[a].Name == h.Trial.Control})
 	}
 	slices.SortFunc(key, func(a, b entry) int { return bytes.Compare([]byte(a.Blind), []byte(b.Blind)) })
 	plain, err := json.Marshal(key)
@@ -68,7 +73,10 @@ func (h *handout) seal(w io.Writer) error {
 const mostKey = 1 << 20
 
 // Key is what blind names stand for.
-type Key struct{ Blind, Adhesive string }
+type Key struct {
+	Blind, Adhesive string
+	Control         bool
+}
 
 // Open returns the key of a sealed file in the order of the blind names. The error
 // says that the file is no such key, or that it was changed.
@@ -94,4 +102,25 @@ func Open(content []byte) ([]Key, error) {
 		out = append(out, Key(e))
 	}
 	return out, nil
+}
+
+// KeyPaper writes the key as a PDF to be folded. planJSON is the plan for programs
+// that it belongs to, which says what the trial is called and on which paper.
+func KeyPaper(w io.Writer, key []Key, planJSON []byte) error {
+	var p planFile
+	if err := json.Unmarshal(planJSON, &p); err != nil {
+		return fmt.Errorf("the plan of the key: %w", err)
+	}
+	start, err := time.Parse(time.DateOnly, p.Start)
+	if err != nil {
+		return fmt.Errorf("the plan of the key: %w", err)
+	}
+	k := paper.Key{Paper: paper.A4, Head: paper.Head{Trial: p.Trial, Date: start, Cautions: publish.Cautions}}
+	if p.Page == "letter" {
+		k.Paper = paper.USLetter
+	}
+	for _, e := range key {
+		k.Entries = append(k.Entries, paper.KeyEntry{Blind: e.Blind, Adhesive: e.Adhesive})
+	}
+	return paper.WriteKey(w, k)
 }

@@ -56,6 +56,9 @@ func (h *handout) readings(w io.Writer) error {
 	if h.batches() > 0 {
 		head = append(head, "batch")
 	}
+	if h.Trial.Pairs != "" {
+		head = append(head, "pair")
+	}
 	head = append(head, "glue_order", "break_order", "session", peak, area, "wood_failure_pct", "failure", "rig_limited", "set_aside", "note")
 	c := csv.NewWriter(w)
 	if err := c.Write(head); err != nil {
@@ -67,6 +70,9 @@ func (h *handout) readings(w io.Writer) error {
 		row = append(row, s.Board)
 		if h.batches() > 0 {
 			row = append(row, orBlank(s.Batch))
+		}
+		if h.Trial.Pairs != "" {
+			row = append(row, orBlank(s.Pair))
 		}
 		row = append(row, strconv.Itoa(i+1), strconv.Itoa(s.BreakTurn), h.Schedule.Times[i].Break.Format(time.DateOnly),
 			"", show.Trim(bonded), "", "", "", "", "")
@@ -99,6 +105,8 @@ type planFile struct {
 	Control    *string      `json:"control"`
 	Factors    []string     `json:"factors"`
 	Units      string       `json:"units"`
+	Page       string       `json:"page"`
+	Start      string       `json:"start"`
 	Numbers    []planNumber `json:"numbers"`
 	Deals      []planDeal   `json:"deals"`
 	Specimens  []planJoint  `json:"specimens"`
@@ -158,8 +166,9 @@ func (h *handout) json(w io.Writer) error {
 	if h.Trial.Units == bondtrial.US {
 		p.Units = "us"
 	}
+	p.Page, p.Start = h.Trial.Labels.Page, h.Trial.Work.Start.String()
 	for a, x := range h.Trial.Adhesives {
-		if x.Name == h.Trial.Control {
+		if x.Name == h.Trial.Control && !h.Trial.Blind { // its letter would be told
 			p.Control = &h.Names[a]
 		}
 	}

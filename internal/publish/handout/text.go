@@ -42,7 +42,7 @@ func (h *handout) summary() []string {
 			float64(t.SmallestDifference), show.Chance(answer.Value(f.Found.Mean)), f.Wood))
 	}
 	if t.Blind {
-		s = append(s, "Labels and sheets carry blind letters. Have somebody who will not break the specimens mark the packages with the letters of key.pdf, fold it, and keep it until the last break.")
+		s = append(s, "Labels and sheets carry blind letters. Have somebody who will not break the specimens run \"bondtrial plan --open\" on this folder, mark the packages with the letters, and keep them to themselves; that is recorded, as any other opening is. The glue-up sheet, plan.csv and plan.json tell by their times which letter may be which: keep them from whoever breaks.")
 	}
 	s = append(s, fmt.Sprintf("Glued from %s, the last broken on %s.", day(h.Schedule.Opening), day(h.Schedule.End)))
 	return s
@@ -89,7 +89,7 @@ func (h *handout) numbers(b *strings.Builder) {
 	line := func(s string) { b.WriteString("  " + publish.Wrap(s, width-2, "  ") + "\n") }
 	line("* planned. Same: the chance that two equal ones are shown the same within ±15 %. Interval: upper over lower end of the 95 % interval of a ratio, with all comparisons holding together.")
 	if h.batches() > 0 {
-		line("Differences between batches of one adhesive are not reckoned with: where there are any, the chance is less.")
+		line("Batches are not reckoned with here. The answer allows for differences between them, and so finds somewhat less.")
 	}
 }
 
@@ -125,6 +125,9 @@ func (h *handout) orders(b *strings.Builder) {
 		}
 		rows = append(rows, []string{o.Order, how})
 	}
+	if over := h.overnight(); len(over) > 0 {
+		rows = append(rows, []string{"", fmt.Sprintf("glued with a break in between, so mix or open anew: batch %s", show.List(over))})
+	}
 	columns(b, fmt.Sprintf("Orders (drawn by lot from seed %d)", h.Trial.Seed), rows)
 }
 
@@ -135,6 +138,9 @@ func (h *handout) checksOf(d schedule.Day) string {
 	for _, k := range d.Checks {
 		c := h.Schedule.Checks[k]
 		why, name := c.Reasons(), h.Names[c.Adhesive]
+		if h.Trial.Blind {
+			name = "" // how long it cures would tell the adhesive
+		}
 		if names[why] == nil {
 			reasons = append(reasons, why)
 		}
@@ -144,7 +150,7 @@ func (h *handout) checksOf(d schedule.Day) string {
 	}
 	var parts []string
 	for _, why := range reasons {
-		parts = append(parts, strings.Join(names[why], ", ")+" ("+why+")")
+		parts = append(parts, strings.TrimSpace(strings.Join(names[why], ", ")+" ("+why+")"))
 	}
 	return strings.Join(parts, "; ")
 }
@@ -156,6 +162,20 @@ func (h *handout) batches() int {
 		n = max(n, h.Specimens[k].Batch)
 	}
 	return n
+}
+
+// overnight names the batches that are glued on two days, or before and after a
+// pause of an hour.
+func (h *handout) overnight() []string {
+	var over []string
+	for k := 1; k < len(h.Specimens); k++ {
+		s := &h.Specimens[k]
+		gap := h.Schedule.Times[k].Spread.Sub(h.Schedule.Times[k-1].Clamped)
+		if name := fmt.Sprint(s.Batch); s.Batch > 0 && s.Batch == h.Specimens[k-1].Batch && gap >= time.Hour && !slices.Contains(over, name) {
+			over = append(over, name)
+		}
+	}
+	return over
 }
 
 // days lists what is to be done when.
@@ -215,18 +235,23 @@ func (h *handout) cutList(w io.Writer) error {
 		"Pieces are %s × %s × %s mm (along the grain, across it, thick) when they are planed. Rip strips %s mm wide, resaw them to %s mm, crosscut to %s mm, plane %s mm off. The saw takes %s mm.",
 		mm(g.Length), mm(g.Width), mm(g.Thickness), mm(g.Width), mm(g.Thickness+c.Planing), mm(g.Length), mm(c.Planing), mm(c.Kerf)), width, ""))
 	b.WriteString(publish.Wrap("Number the pieces of a board as they come off the saw: strip by strip, layer by layer, from one end to the other. Write the board and the number on each at once: the sheets go by them, and neighbours are glued together.", width, "") + "\n")
-	for k := range h.Cut.Boards {
-		board(&b, &h.Cut.Boards[k])
+	for _, c := range h.Cuts {
+		fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(c.Wood))
+		for k := range c.Boards {
+			board(&b, &c.Boards[k])
+		}
+		if c.Used > 0 {
+			fmt.Fprintf(&b, "\nOf %s %d pieces. Boards cut: %d; at the least %d would have to be. Dust and shavings: %.2f dm³; at the least %.2f dm³.\n",
+				c.Wood, c.Pieces, c.Used, c.FewestBoards, c.Waste/1e6, c.LeastWaste/1e6)
+		}
 	}
-	fmt.Fprintf(&b, "\n%d pieces; %d boards are cut, and fewer than %d would not do whichever they were.\n", h.Cut.Pieces, h.Cut.Used, h.Cut.FewestBoards)
-	fmt.Fprintf(&b, "Dust and shavings %.2f dm³; no way of cutting these pieces makes less than %.2f dm³.\n", h.Cut.Waste/1e6, h.Cut.LeastWaste/1e6)
 	b.WriteString("\n" + publish.Wrap("Caution: small pieces are thrown by saw and planer. Cut strips long and crosscut last, with a stop, a push stick and the guard in place; resaw and plane by hand what is too short to hold.", width, "  ") + "\n")
 	_, err := io.WriteString(w, b.String())
 	return err
 }
 
 func board(b *strings.Builder, p *cut.BoardPlan) {
-	fmt.Fprintf(b, "\n%s: %d pieces", p.Board.Name, p.Wanted)
+	fmt.Fprintf(b, "\nboard %s: %d pieces", p.Board.Name, p.Wanted)
 	if n := len(p.FromHand); n > 0 {
 		fmt.Fprintf(b, ", %d of them at hand", n)
 	}
