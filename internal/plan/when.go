@@ -11,7 +11,7 @@ import (
 func (p *Plan) request() schedule.Request {
 	w := p.Trial.Work
 	r := schedule.Request{
-		Clamps: w.Clamps, Hands: schedule.SplitHands(w.GlueUp), Break: w.Break, Start: date(w.Start),
+		Clamps: w.Clamps, Hands: schedule.SplitHands(w.GlueUp), Break: w.Break, Together: true, Start: date(w.Start),
 		Hours: schedule.Hours{Location: w.Location},
 	}
 	for day, spans := range w.Hours {

@@ -100,6 +100,11 @@ func relaxed(j *job, c *almanac, opening time.Time, clamps int) time.Time {
 		}
 	}
 	now = opening
+	if j.Together {
+		for _, t := range ready {
+			now = later(now, t)
+		}
+	}
 	last, released := 0, 0 // the latest glued of those broken, and how many of them were in clamps
 	for b, i := range j.breaking {
 		last = max(last, i)

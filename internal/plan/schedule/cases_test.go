@@ -88,6 +88,7 @@ func TestSpanIsNearItsBound(t *testing.T) {
 			const runs = 20
 			for seed := range uint64(runs) {
 				r := trial(t, c.each, c.clamps, c.hands, c.breaking, c.hours, seed, c.adhesives...)
+				r.Together = seed%2 == 1
 				p, err := schedule.Make(r)
 				if err != nil {
 					t.Fatal(err)

@@ -65,9 +65,17 @@ func feasible(r schedule.Request, p *schedule.Plan) (faults []string) {
 			fault("%s: %s", b.what, why)
 		}
 	}
-	var last time.Time
+	var last, cured time.Time
+	for _, e := range byCode {
+		if e.Cured.After(cured) {
+			cured = e.Cured
+		}
+	}
 	for _, code := range r.BreakOrder {
 		e := byCode[code]
+		if r.Together && e.Break.Before(cured) {
+			fault("%s: broken at %v, and the last is cured at %v", code, e.Break, cured)
+		}
 		if e.Break.Before(last) {
 			fault("%s: broken out of order", code)
 		}

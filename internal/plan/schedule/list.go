@@ -115,7 +115,16 @@ func (s *run) nextBreak() (time.Time, bool) {
 	if s.times[i].Unclamped.IsZero() {
 		return time.Time{}, false
 	}
-	return s.fit(later(s.now, s.times[i].Cured), s.Break)
+	cured := s.times[i].Cured
+	if s.Together {
+		if s.glued < len(s.Specimens) || len(s.pressed) > 0 {
+			return time.Time{}, false
+		}
+		for k := range s.times {
+			cured = later(cured, s.times[k].Cured)
+		}
+	}
+	return s.fit(later(s.now, cured), s.Break)
 }
 
 func (s *run) glueUp(t time.Time) {

@@ -10,6 +10,7 @@ type Request struct {
 	Clamps     int      // how many specimens can be under pressure at once
 	Hands      Hands    // work on one glue-up, where the adhesive does not say its own
 	Release    time.Duration
+	Together   bool          // breaks begin when every specimen is cured, not one by one as they are
 	Break      time.Duration // work on one break: mounting, breaking, noting the faces
 	Hours      Hours
 	Start      Date // the first day on which work may be done

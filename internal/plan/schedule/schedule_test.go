@@ -65,12 +65,13 @@ func drawRequest(t *rapid.T) schedule.Request {
 		t.Fatal(err)
 	}
 	r := schedule.Request{
-		Clamps:  rapid.IntRange(1, 6).Draw(t, "clamps"),
-		Hands:   schedule.SplitHands(time.Duration(rapid.IntRange(1, 40).Draw(t, "glue-up min")) * time.Minute),
-		Release: time.Duration(rapid.IntRange(0, 5).Draw(t, "release min")) * time.Minute,
-		Break:   time.Duration(rapid.IntRange(1, 40).Draw(t, "break min")) * time.Minute,
-		Start:   rapid.SampledFrom(starts).Draw(t, "start"),
-		Hours:   schedule.Hours{Location: loc},
+		Clamps:   rapid.IntRange(1, 6).Draw(t, "clamps"),
+		Together: rapid.Bool().Draw(t, "breaks together"),
+		Hands:    schedule.SplitHands(time.Duration(rapid.IntRange(1, 40).Draw(t, "glue-up min")) * time.Minute),
+		Release:  time.Duration(rapid.IntRange(0, 5).Draw(t, "release min")) * time.Minute,
+		Break:    time.Duration(rapid.IntRange(1, 40).Draw(t, "break min")) * time.Minute,
+		Start:    rapid.SampledFrom(starts).Draw(t, "start"),
+		Hours:    schedule.Hours{Location: loc},
 	}
 	works := false
 	for d := range r.Hours.Week {
