@@ -200,6 +200,11 @@ func openKey(c *cobra.Command, dir, by string) error {
 	if err := writeFile(filepath.Join(dir, keyPaper), func(w io.Writer) error { return handout.KeyPaper(w, key, content) }); err != nil {
 		return err
 	}
+	fmt.Fprintf(c.OutOrStdout(), "\nOn paper, to be folded: %s\n", filepath.Join(dir, keyPaper))
+	if broken == 0 {
+		fmt.Fprintf(c.OutOrStdout(), "Nothing is broken yet. Open the key again after the last break to have the readings with names.\n")
+		return nil
+	}
 	if err := nameReadings(c, dir, key); err != nil {
 		return err
 	}
@@ -223,13 +228,12 @@ func nameReadings(c *cobra.Command, dir string, key []handout.Key) error {
 	if column < 0 {
 		return fmt.Errorf("%s has no column adhesive", filepath.Join(dir, handout.Readings))
 	}
-	for _, row := range rows[1:] {
-		for _, k := range key {
-			if strings.EqualFold(strings.TrimSpace(row[column]), k.Blind) {
-				row[column] = k.Adhesive
-				break
-			}
+	for n, row := range rows[1:] {
+		at := slices.IndexFunc(key, func(k handout.Key) bool { return strings.EqualFold(strings.TrimSpace(row[column]), k.Blind) })
+		if at < 0 {
+			return fmt.Errorf("%s, line %d (%s): %q is no letter of this plan", filepath.Join(dir, handout.Readings), n+2, row[0], row[column])
 		}
+		row[column] = key[at].Adhesive
 	}
 	path := filepath.Join(dir, namedReadings)
 	if err := writeFile(path, func(w io.Writer) error { return csv.NewWriter(w).WriteAll(rows) }); err != nil {
@@ -253,7 +257,7 @@ func nameReadings(c *cobra.Command, dir string, key []handout.Key) error {
 			try = append(try, "--units us")
 		}
 	}
-	fmt.Fprintf(c.OutOrStdout(), "\nOn paper, to be folded: %s\nReadings with names: %s\nTry: %s\n", filepath.Join(dir, keyPaper), path, strings.Join(try, " "))
+	fmt.Fprintf(c.OutOrStdout(), "Readings with names: %s\nTry: %s\n", path, strings.Join(try, " "))
 	return nil
 }
 

@@ -39,6 +39,9 @@ func (p *Plan) number(ctx context.Context, racks []rack, o Options) error {
 		if want := max(t.SpecimensPerCell, leastPerCell); places < want*cells {
 			message := fmt.Sprintf("on %s, %d specimens of each adhesive in each condition are %d specimens, of which the boards give %d: %d pieces short",
 				r.wood, want, want*cells*pack, places*pack, (want*cells-places)*pack*piecesEach)
+			if pack > 1 {
+				message += fmt.Sprintf("; with pairs, %d pieces of one strip belong together", pack*piecesEach)
+			}
 			for _, b := range r.boards {
 				if b.pieces == 0 {
 					message += "; " + b.why

@@ -248,7 +248,7 @@ func (w *Words) againstControl(cells []*answer.Cell) []string {
 		{answer.Weaker, "weaker than " + control},
 		{answer.Same, "the same as " + control + " within ±" + w.margin() + " %"},
 		{answer.NotSettled, "not settled against " + control},
-		{answer.AtLeast, "known in one direction only, against " + control},
+		{answer.AtLeast, "only bounded against " + control},
 	} {
 		if l := lines[part.v]; len(l) > 0 {
 			parts = append(parts, part.words+": "+show.List(l))
@@ -472,9 +472,9 @@ func interval(p answer.Pair) string {
 func oneSided(p answer.Pair) string {
 	switch {
 	case p.LowSim.Exists():
-		return "at least " + show.Ratio(p.LowSim) + " times as strong"
+		return "at least " + show.Ratio(p.LowSim) + " times as strong, perhaps much more"
 	case p.HighSim.Exists():
-		return "at most " + show.Ratio(p.HighSim) + " times as strong"
+		return "at most " + show.Ratio(p.HighSim) + " times as strong, perhaps much less"
 	}
 	return "nothing can be said"
 }

@@ -97,12 +97,22 @@ func where(s *plan.Specimen) string {
 
 func (h *handout) glueUp(w io.Writer) error {
 	g := paper.GlueUp{Paper: h.size(), Head: h.head(), Blind: h.Trial.Blind}
+	parted := 0 // the batch that was parted by a long wait
 	for k := range h.Specimens {
 		s := &h.Specimens[k]
 		at := h.Schedule.Times[k].Spread
 		group := ""
 		if s.Batch > 0 {
 			group = fmt.Sprintf("batch %d", s.Batch)
+		}
+		if s.Batch != parted {
+			parted = 0
+		}
+		if h.anew(k) {
+			parted = s.Batch
+		}
+		if parted > 0 {
+			group += ", opened or mixed anew"
 		}
 		g.Rows = append(g.Rows, paper.GlueUpRow{Number: k + 1, Code: s.Code, Adhesive: h.adhesive(s), Wood: where(s),
 			Pieces: fmt.Sprintf("board %s: %d + %d", s.Board, s.Pieces[0], s.Pieces[1]), Planned: at,

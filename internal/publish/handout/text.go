@@ -9,9 +9,11 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"bondtrial"
 	"bondtrial/internal/answer"
 	"bondtrial/internal/plan/cut"
 	"bondtrial/internal/plan/schedule"
+	"bondtrial/internal/plan/trialfile"
 	"bondtrial/internal/publish"
 	"bondtrial/internal/show"
 )
@@ -40,6 +42,9 @@ func (h *handout) summary() []string {
 		f := h.Numbers.Points[p].Found()
 		s = append(s, fmt.Sprintf("If two adhesives differ by %.3g %%, that will be shown with a chance of %s (%s, where it is least).",
 			float64(t.SmallestDifference), show.Chance(answer.Value(f.Found.Mean)), f.Wood))
+	}
+	if n := len(h.Expected); n > 0 {
+		s = append(s, fmt.Sprintf("For %d of the adhesives no strength is expected in the file. What stands in for it is a guess, and with it how much the wood will end and how surely a difference is found.", n))
 	}
 	if t.Blind {
 		s = append(s, "Labels and sheets carry blind letters. Have somebody who will not break the specimens run \"bondtrial plan --open\" on this folder, mark the packages with the letters, and keep them to themselves; that is recorded, as any other opening is. The glue-up sheet, plan.csv and plan.json tell by their times which letter may be which: keep them from whoever breaks.")
@@ -168,18 +173,25 @@ func (h *handout) batches() int {
 	return n
 }
 
-// overnight names the batches that are glued on two days, or before and after a
-// pause of an hour.
+// overnight names the batches that are parted by a long wait.
 func (h *handout) overnight() []string {
 	var over []string
-	for k := 1; k < len(h.Specimens); k++ {
-		s := &h.Specimens[k]
-		gap := h.Schedule.Times[k].Spread.Sub(h.Schedule.Times[k-1].Clamped)
-		if name := fmt.Sprint(s.Batch); s.Batch > 0 && s.Batch == h.Specimens[k-1].Batch && gap >= time.Hour && !slices.Contains(over, name) {
+	for k := range h.Specimens {
+		if name := fmt.Sprint(h.Specimens[k].Batch); h.anew(k) && !slices.Contains(over, name) {
 			over = append(over, name)
 		}
 	}
 	return over
+}
+
+// longWait is a wait within a batch after which a mixing is made anew (a choice,
+// without a source: the label knows the pot life).
+const longWait = 15 * time.Minute
+
+// anew reports whether a specimen is glued after a long wait within its batch.
+func (h *handout) anew(k int) bool {
+	s := &h.Specimens[k]
+	return k > 0 && s.Batch > 0 && s.Batch == h.Specimens[k-1].Batch && h.Schedule.Times[k].Spread.Sub(h.Schedule.Times[k-1].Clamped) >= longWait
 }
 
 // days lists what is to be done when.
@@ -205,7 +217,7 @@ func (h *handout) days(b *strings.Builder) {
 		rows = append(rows, []string{day(from), clock(from), clock(to), blank(n[schedule.GlueUp]), blank(n[schedule.Release]), blank(n[schedule.Break]), h.checksOf(d)})
 	}
 	columns(b, "When (times of each specimen are in plan.csv and calendar.ics)", rows)
-	b.WriteString("  " + publish.Wrap("Looking at the cure: press a fingernail into what was squeezed out, and write down soft, rubbery or hard. What is not hard is not broken yet.", width-2, "  ") + "\n")
+	b.WriteString("  " + publish.Wrap("Looking at the cure: press a fingernail into what was squeezed out, and write down soft, rubbery or hard. Do not break what is not hard.", width-2, "  ") + "\n")
 	bound := h.Schedule.Bound
 	b.WriteString("  " + publish.Wrap(fmt.Sprintf("It cannot be over before %s: what binds is %s.", day(bound.End()), bound.Binding()), width-2, "  ") + "\n")
 	for _, n := range h.Schedule.Notes {
@@ -236,17 +248,18 @@ func (h *handout) cutList(w io.Writer) error {
 	g := h.Trial.Specimen
 	c := h.Trial.Cutting
 	fmt.Fprintf(&b, "%s: cut list\n%s\n", h.Trial.Name, publish.Wrap(fmt.Sprintf(
-		"Pieces are %s × %s × %s mm (along the grain, across it, thick) when they are planed. Rip strips %s mm wide, resaw them to %s mm, crosscut to %s mm, plane %s mm off. The saw takes %s mm.",
-		mm(g.Length), mm(g.Width), mm(g.Thickness), mm(g.Width), mm(g.Thickness+c.Planing), mm(g.Length), mm(c.Planing), mm(c.Kerf)), width, ""))
+		"Lengths are in %s. Pieces are %s × %s × %s (along the grain, across it, thick) when they are planed. Rip strips %s wide, resaw them to %s, crosscut to %s, plane %s off the face to be glued. The saw takes %s.",
+		h.lengthUnit(), h.length(float64(g.Length)), h.length(float64(g.Width)), h.length(float64(g.Thickness)), h.length(float64(g.Width)),
+		h.length(float64(g.Thickness+c.Planing)), h.length(float64(g.Length)), h.length(float64(c.Planing)), h.length(float64(c.Kerf))), width, ""))
 	b.WriteString(publish.Wrap("Number the pieces of a board as they come off the saw: strip by strip, layer by layer, from one end to the other. Write the board and the number on each at once: the sheets go by them, and neighbours are glued together.", width, "") + "\n")
 	for _, c := range h.Cuts {
 		fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(c.Wood))
 		for k := range c.Boards {
-			board(&b, &c.Boards[k])
+			h.board(&b, &c.Boards[k])
 		}
 		if c.Used > 0 {
-			fmt.Fprintf(&b, "\nOf %s %d pieces. Boards cut: %d; at the least %d would have to be. Dust and shavings: %.2f dm³; at the least %.2f dm³.\n",
-				c.Wood, c.Pieces, c.Used, c.FewestBoards, c.Waste/1e6, c.LeastWaste/1e6)
+			fmt.Fprintf(&b, "\nOf %s %d pieces. Boards cut: %d; at the least %d would have to be. Dust and shavings: %.2f %s; at the least %.2f.\n",
+				c.Wood, c.Pieces, c.Used, c.FewestBoards, c.Waste/h.volume(), h.volumeUnit(), c.LeastWaste/h.volume())
 		}
 	}
 	b.WriteString("\n" + publish.Wrap("Caution: small pieces are thrown by saw and planer. Cut strips long and crosscut last, with a stop, a push stick and the guard in place; resaw and plane by hand what is too short to hold.", width, "  ") + "\n")
@@ -254,7 +267,7 @@ func (h *handout) cutList(w io.Writer) error {
 	return err
 }
 
-func board(b *strings.Builder, p *cut.BoardPlan) {
+func (h *handout) board(b *strings.Builder, p *cut.BoardPlan) {
 	fmt.Fprintf(b, "\nboard %s: %d pieces", p.Board.Name, p.Wanted)
 	if n := len(p.FromHand); n > 0 {
 		fmt.Fprintf(b, ", %d of them at hand", n)
@@ -263,7 +276,7 @@ func board(b *strings.Builder, p *cut.BoardPlan) {
 	numbered(b, p)
 	for _, o := range p.Layout.Offcuts {
 		if s := o.Box.Size(); s[0] >= worthKeeping && s[1] >= worthKeeping/2 {
-			fmt.Fprintf(b, "  left over  %s × %s × %s mm, %s\n", mm(s[0]), mm(s[1]), mm(s[2]), o.Where)
+			fmt.Fprintf(b, "  left over  %s × %s × %s %s, %s\n", h.length(s[0]), h.length(s[1]), h.length(s[2]), h.lengthUnit(), o.Where)
 		}
 	}
 	for _, r := range p.Retired {
@@ -287,8 +300,36 @@ func numbered(b *strings.Builder, p *cut.BoardPlan) {
 	}
 }
 
-// mm writes a length without needless digits.
-func mm[T ~float64](x T) string { return show.Trim(math.Round(100*float64(x)) / 100) }
+// length writes a length given in mm in the unit that is shown: a tenth of a
+// millimetre or a hundredth of an inch.
+func (h *handout) length(mm float64) string {
+	if h.Trial.Units == bondtrial.US {
+		return show.Trim(math.Round(100*mm/trialfile.MillimetrePerInch) / 100)
+	}
+	return show.Trim(math.Round(10*mm) / 10)
+}
+
+func (h *handout) lengthUnit() string {
+	if h.Trial.Units == bondtrial.US {
+		return "inches"
+	}
+	return "mm"
+}
+
+// volume is the unit of volumes that are shown, mm³.
+func (h *handout) volume() float64 {
+	if h.Trial.Units == bondtrial.US {
+		return math.Pow(trialfile.MillimetrePerInch, 3)
+	}
+	return 1e6
+}
+
+func (h *handout) volumeUnit() string {
+	if h.Trial.Units == bondtrial.US {
+		return "cubic inches"
+	}
+	return "dm³"
+}
 
 func columns(b *strings.Builder, title string, rows [][]string) {
 	fmt.Fprintf(b, "\n%s\n", title)
