@@ -125,7 +125,7 @@ func Make(ctx context.Context, t *trialfile.Trial, o Options) (*Plan, error) {
 	if err := p.order(); err != nil {
 		return nil, err
 	}
-	if p.Schedule, err = schedule.Make(p.request()); err != nil {
+	if p.Schedule, err = p.when(); err != nil {
 		return nil, fmt.Errorf("when: %w", err)
 	}
 	return p, nil

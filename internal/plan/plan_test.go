@@ -202,6 +202,9 @@ func TestExamplePlan(t *testing.T) {
 			t.Errorf("%s gives %d pieces: the boards do not share the work", b.Board.Name, b.Wanted)
 		}
 	}
+	if x := p.Schedule.Excess(); x > 0.1 {
+		t.Errorf("the schedule takes %.0f %% longer than its bound", 100*x)
+	}
 	if len(p.Names) != 4 || slices.ContainsFunc(p.Names, func(n string) bool { return len(n) != 1 }) {
 		t.Errorf("blind names %v", p.Names)
 	}

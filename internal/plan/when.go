@@ -7,11 +7,24 @@ import (
 	"bondtrial/internal/plan/trialfile"
 )
 
+// mostExcess is by which share of its bound's span a schedule may be longer.
+const mostExcess = 0.1
+
+// when schedules the plan: with all breaks together, so that the rig is set up once,
+// unless that slips far past what it could be at the earliest; then one by one.
+func (p *Plan) when() (*schedule.Plan, error) {
+	s, err := schedule.Make(p.request(true))
+	if err != nil || s.Excess() <= mostExcess {
+		return s, err
+	}
+	return schedule.Make(p.request(false))
+}
+
 // request is the plan as package schedule sees it.
-func (p *Plan) request() schedule.Request {
+func (p *Plan) request(together bool) schedule.Request {
 	w := p.Trial.Work
 	r := schedule.Request{
-		Clamps: w.Clamps, Hands: schedule.SplitHands(w.GlueUp), Break: w.Break, Together: true, Start: date(w.Start),
+		Clamps: w.Clamps, Hands: schedule.SplitHands(w.GlueUp), Break: w.Break, Together: together, Start: date(w.Start),
 		Hours: schedule.Hours{Location: w.Location},
 	}
 	for day, spans := range w.Hours {
