@@ -71,7 +71,7 @@ func TestDateAgain(t *testing.T) {
 		if err != nil || got != d {
 			t.Fatalf("%v is read as %v, %v", d, got, err)
 		}
-		if d.Next().Compare(d) <= 0 || (d.Weekday()+1)%7 != d.Next().Weekday() {
+		if d.Next().Compare(d) <= 0 || d.Next().At(0, time.UTC).Sub(d.At(0, time.UTC)) != 24*time.Hour {
 			t.Fatalf("after %v comes %v", d, d.Next())
 		}
 		if d.Next().Day == 1 {
@@ -96,9 +96,6 @@ func TestDateAtClock(t *testing.T) {
 	}
 	if got := d.At(9*time.Hour+30*time.Minute, berlin).Format("15:04 MST"); got != "09:30 CEST" {
 		t.Errorf("half past nine is %s", got)
-	}
-	if d.Weekday() != time.Sunday {
-		t.Errorf("28 March 2027 is a %v", d.Weekday())
 	}
 }
 

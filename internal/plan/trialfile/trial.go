@@ -49,12 +49,6 @@ type Trial struct {
 	Assumed []Assumption
 }
 
-// Cells returns in how many cells the trial is divided: adhesives times woods
-// times the levels of all factors.
-func (t *Trial) Cells() int {
-	return len(t.Adhesives) * len(t.Woods) * t.Conditions()
-}
-
 // Conditions returns the number of combinations of the levels of all factors, 1
 // where there is none.
 func (t *Trial) Conditions() int { return 1 << len(t.Factors) }
@@ -200,9 +194,6 @@ func (d Date) At(clock time.Duration, loc *time.Location) time.Time {
 
 // Next returns the day after.
 func (d Date) Next() Date { return dateOf(d.At(0, time.UTC).AddDate(0, 0, 1)) }
-
-// Weekday returns the day of the week.
-func (d Date) Weekday() time.Weekday { return d.At(0, time.UTC).Weekday() }
 
 // Compare returns a negative number, 0 or a positive one where d is before, the
 // same as or after e.

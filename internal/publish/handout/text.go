@@ -125,6 +125,9 @@ func (h *handout) orders(b *strings.Builder) {
 			worst, r = max(worst, f.Off, -f.Off), max(r, f.R, -f.R)
 		}
 		how := fmt.Sprintf("no adhesive's mean place is more than %.1f %% off the middle, no trend beyond r %.2f", worst, r)
+		if !o.Kept {
+			how += ": as near as the numbers allow"
+		}
 		if batches := h.batches(); k == 0 && batches > 0 {
 			how = fmt.Sprintf("in %d batches, one cartridge or mixing open at a time; ", batches) + how
 		}

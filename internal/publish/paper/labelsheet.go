@@ -2,7 +2,6 @@ package paper
 
 import (
 	"fmt"
-	"strings"
 )
 
 // LabelSheet is paper with labels in rows and columns, all of one size, mm. The
@@ -26,31 +25,6 @@ var (
 	// US letter, 3 × 10 of 2⅝ × 1 in (66.7 × 25.4 mm), ⅛ in between columns.
 	LetterLabels3x10 = LabelSheet{Paper: USLetter, Columns: 3, Rows: 10, Left: 4.7625, Right: 4.7625, Top: 12.7, Bottom: 12.7, GapX: 3.175}
 )
-
-var namedSheets = []struct {
-	name  string
-	sheet LabelSheet
-}{
-	{"a4-3x8", A4Labels3x8},
-	{"a4-4x10", A4Labels4x10},
-	{"a4-5x13", A4Labels5x13},
-	{"letter-3x10", LetterLabels3x10},
-}
-
-// LabelSheetNamed returns one of the common layouts: "a4-3x8", "a4-4x10",
-// "a4-5x13" or "letter-3x10" (paper, columns, rows). Any other name is an error
-// that lists these with the size of their labels.
-func LabelSheetNamed(name string) (LabelSheet, error) {
-	var known []string
-	for _, n := range namedSheets {
-		if n.name == name {
-			return n.sheet, nil
-		}
-		w, h := n.sheet.label()
-		known = append(known, fmt.Sprintf("%s (labels of %.1f × %.1f mm)", n.name, w, h))
-	}
-	return LabelSheet{}, fmt.Errorf("no layout of labels is called %q; there are %s, and any other can be given by its measures", name, strings.Join(known, ", "))
-}
 
 // PerSheet is the number of labels on a sheet.
 func (s LabelSheet) PerSheet() int { return s.Rows * s.Columns }
