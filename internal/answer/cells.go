@@ -134,6 +134,12 @@ func (e *UnknownControl) Error() string {
 	return fmt.Sprintf("the control %q is not among the adhesives that were broken: %s", e.Name, strings.Join(e.Adhesives, ", "))
 }
 
+// Enough returns the *TooLittle or *UnknownControl that Compute would return before
+// it begins to work, or nil.
+func Enough(readings []bondtrial.Reading, set Settings) error {
+	return arrange(readings, set).checkEnough(set)
+}
+
 // checkEnough returns an error that says what is missing, or nil. With no cell
 // that has two bond breaks of different strength nothing is known of the
 // scatter, and no interval has an end.

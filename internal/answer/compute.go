@@ -40,6 +40,9 @@ func Compute(ctx context.Context, readings []bondtrial.Reading, set Settings) (*
 		return nil, err
 	}
 	a.Warnings = append(warnings, a.warn()...)
+	for k := range a.Cells {
+		a.Cells[k].draws = nil // they are many, and whoever keeps an answer has no use for them
+	}
 	return a, nil
 }
 

@@ -19,6 +19,7 @@ import (
 // group, and text that keeps its measured width in whatever font it is shown.
 type svgSurface struct {
 	height vg.Length
+	form   svgForm
 	body   bytes.Buffer
 	style  string // of the group that is open; empty: none is
 
@@ -31,13 +32,13 @@ func (s *svgSurface) SetColor(c color.Color)   { s.paint = c.(paint) }
 
 // Fill fills a path.
 func (s *svgSurface) Fill(p vg.Path) {
-	s.group("fill:" + s.paint.css() + s.opacity("fill"))
+	s.group("fill:" + s.colour() + s.opacity("fill"))
 	s.shape(p)
 }
 
 // Stroke draws a line along a path.
 func (s *svgSurface) Stroke(p vg.Path) {
-	s.group("fill:none;stroke:" + s.paint.css() + s.opacity("stroke") + ";stroke-width:" + decimals(s.width))
+	s.group("fill:none;stroke:" + s.colour() + s.opacity("stroke") + ";stroke-width:" + decimals(s.width))
 	s.shape(p)
 }
 
@@ -48,7 +49,7 @@ func (s *svgSurface) FillString(f font.Face, pt vg.Point, text string) {
 	if t.bold {
 		style += ";font-weight:bold"
 	}
-	s.group(style + ";fill:" + s.paint.css() + s.opacity("fill"))
+	s.group(style + ";fill:" + s.colour() + s.opacity("fill"))
 	fmt.Fprintf(&s.body, `<text x="%s" y="%s" textLength="%s">%s</text>`+"\n",
 		decimals(pt.X), decimals(s.height-pt.Y), decimals(vg.Length(t.width(text))*px), escape(text))
 }
@@ -67,7 +68,7 @@ func (s *svgSurface) group(style string) {
 	}
 	s.endGroup()
 	s.style = style
-	fmt.Fprintf(&s.body, `<g style="%s">`+"\n", style)
+	s.body.WriteString("<g" + s.form.attributes(style) + ">\n")
 }
 
 func (s *svgSurface) endGroup() {
@@ -117,10 +118,10 @@ func (s *svgSurface) document(f *Figure) []byte {
 	h.Write(s.body.Bytes())
 	id := fmt.Sprintf("fig-%x", h.Sum64())
 	var out bytes.Buffer
-	fmt.Fprintf(&out, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %[1]s %[2]s" width="100%%" style="max-width:%[1]spx;height:auto;font-family:%[3]s" role="img" aria-labelledby="%[4]s-t" aria-describedby="%[4]s-d">
+	fmt.Fprintf(&out, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %[1]s %[2]s"%[3]s role="img" aria-labelledby="%[4]s-t" aria-describedby="%[4]s-d">
 <title id="%[4]s-t">%[5]s</title>
 <desc id="%[4]s-d">%[6]s</desc>
-`, decimals(f.Width), decimals(f.Height), fontFamily, id, escape(f.Title), escape(f.Alt))
+`, decimals(f.Width), decimals(f.Height), s.form.size(f), id, escape(f.Title), escape(f.Alt))
 	out.Write(s.body.Bytes())
 	out.WriteString("</svg>\n")
 	return out.Bytes()

@@ -21,6 +21,8 @@ type Source struct {
 	Name   string // without folders
 	SHA256 string
 	Date   time.Time // of the answer; zero: not said
+	// Remarks are sentences on where the readings come from that a reader must know.
+	Remarks []string
 }
 
 //go:embed report.html
@@ -42,12 +44,12 @@ type report struct {
 	Pairs    []pairSection
 	Chance   []picture
 	Drift    []picture
-	Sections []sheet
+	Sections []Sheet
 	Checks   []string
 	Warnings []string
 	Design   string // the caution that stands on top
 	Cautions []string
-	Readings sheet
+	Readings Sheet
 	Made     []string
 }
 
@@ -57,15 +59,24 @@ type picture struct{ Wide, Narrow template.HTML }
 type pairSection struct {
 	Title  string
 	Figure picture
-	Table  sheet
+	Table  Sheet
 }
 
-// sheet is a table: cells of columns named in Numbers are set as numbers.
-type sheet struct {
+// Sheet is a table of an answer, ready to print. Cells of columns marked in Numbers
+// are set as numbers.
+type Sheet struct {
 	ID, Title, Note string
 	Head            []string
 	Rows            [][]string
 	Numbers         []bool
+	About           []About // of each row; nil where rows are not about readings
+}
+
+// About says which readings are behind a row of a sheet.
+type About struct {
+	Wood      string
+	Factors   map[string]string // nil: whatever they are
+	Adhesives []string          // nil: all
 }
 
 // HTML writes a report that is one file: styles and figures inside, nothing
@@ -73,11 +84,11 @@ type sheet struct {
 func HTML(out io.Writer, a *answer.Answer, src Source, u bondtrial.Units) error {
 	w := NewWords(a, u)
 	r := report{
-		Title: w.title(), Origin: src.origin(), CSS: template.CSS(reportCSS + figure.ThemeCSS()),
-		Headline: allGlued(w.Headline()), Counts: w.counts(),
-		Checks: allGlued(w.checkSentences()), Warnings: allGlued(a.Warnings), Design: Cautions[0], Cautions: Cautions[1:],
-		Sections: []sheet{w.strengthSheet(), w.woodSheet(), w.spreadSheet()},
-		Readings: w.readingSheet(), Made: w.made(src),
+		Title: w.Title(), Origin: src.origin(), CSS: template.CSS(reportCSS + figure.ThemeCSS()),
+		Headline: allGlued(w.Headline()), Counts: w.Counts(),
+		Checks: allGlued(w.Checks()), Warnings: allGlued(a.Warnings), Design: Cautions[0], Cautions: Cautions[1:],
+		Sections: []Sheet{w.StrengthSheet(), w.WoodSheet(), w.SpreadSheet()},
+		Readings: w.readingSheet(), Made: w.Made(src),
 	}
 	r.Strength = w.pictures(figure.Strength)
 	r.Chance = w.pictures(figure.Chance)
@@ -85,7 +96,7 @@ func HTML(out io.Writer, a *answer.Answer, src Source, u bondtrial.Units) error 
 		r.Drift = append(r.Drift, w.pictures(func(a *answer.Answer, s figure.Style) *figure.Figure { return figure.Drift(a, d.Order, s) })...)
 	}
 	for _, c := range a.Conditions() {
-		s := pairSection{Title: sectionTitle(c), Table: w.pairSheet(c)}
+		s := pairSection{Title: sectionTitle(c), Table: w.PairSheet(c)}
 		p := w.pictures(func(a *answer.Answer, st figure.Style) *figure.Figure { return figure.Pairs(a, c, st) })
 		if len(p) == 0 || len(s.Table.Rows) == 0 {
 			continue
@@ -96,8 +107,8 @@ func HTML(out io.Writer, a *answer.Answer, src Source, u bondtrial.Units) error 
 	return reportTemplate.Execute(out, r)
 }
 
-// title says what was compared.
-func (w *Words) title() string {
+// Title says what was compared.
+func (w *Words) Title() string {
 	var adhesives, woods []string
 	for _, c := range w.a.Cells {
 		if !slices.Contains(adhesives, c.Adhesive) {
@@ -140,9 +151,10 @@ func (w *Words) pictures(draw func(*answer.Answer, figure.Style) *figure.Figure)
 	return []picture{{template.HTML(wide.SVG()), template.HTML(narrow.SVG())}}
 }
 
-func (w *Words) strengthSheet() sheet {
+// StrengthSheet lists the strengths, condition by condition, the strongest first.
+func (w *Words) StrengthSheet() Sheet {
 	unit := w.units.StressUnit()
-	s := sheet{
+	s := Sheet{
 		ID: "strengths", Title: "How strong",
 		Note: "Typical: half of such joints are stronger, with its 95 % interval. " + overReadings + " Scatter: standard deviation within boards. " +
 			"5th percentile: of single joints, at 75 % confidence. Kaplan–Meier median: for checking; it does not exist where too few broke to reach half.",
@@ -164,6 +176,7 @@ func (w *Words) strengthSheet() sheet {
 				row = append(row, show.Chance(c.PExceed))
 			}
 			s.Rows = append(s.Rows, row)
+			s.About = append(s.About, About{c.Wood, c.Factors, []string{c.Adhesive}})
 		}
 	}
 	s.Numbers = numbersAfter(2, len(s.Head))
@@ -179,19 +192,22 @@ func numbersAfter(k, n int) []bool {
 	return b
 }
 
-func (w *Words) pairSheet(c answer.Condition) sheet {
-	s := sheet{Head: []string{"Comparison", "Ratio", "95 % alone", "95 % together", "Chance first is stronger", "Verdict", "What would settle it"},
+// PairSheet lists the comparisons made in a condition.
+func (w *Words) PairSheet(c answer.Condition) Sheet {
+	s := Sheet{Head: []string{"Comparison", "Ratio", "95 % alone", "95 % together", "Chance first is stronger", "Verdict", "What would settle it"},
 		Numbers: []bool{false, true, true, true, true, false, false}}
 	for _, p := range w.a.PairsIn(c) {
 		s.Rows = append(s.Rows, []string{p.A + " / " + p.B, show.Ratio(p.Ratio), show.Ends(p.Low, p.High), show.Ends(p.LowSim, p.HighSim), show.Chance(p.PAStronger),
 			w.VerdictWords(p), w.Settle(p)})
+		s.About = append(s.About, About{p.Wood, p.Factors, []string{p.A, p.B}})
 	}
 	return s
 }
 
-func (w *Words) woodSheet() sheet {
+// WoodSheet lists the woods' own strengths.
+func (w *Words) WoodSheet() Sheet {
 	unit := w.units.StressUnit()
-	s := sheet{
+	s := Sheet{
 		ID: "wood", Title: "The wood's own strength in this joint",
 		Note: "Where the wood failed first the reading is its strength, where the bond broke the wood was at least that strong. Handbook: shear along the grain, Wood Handbook (FPL-GTR-282), table 5-3. –: " + tooSeldom,
 		Head: []string{"Wood", "n", "In the wood", "Typical, " + unit, "95 % interval", "Handbook, " + unit, "Handbook's wood"},
@@ -202,13 +218,15 @@ func (w *Words) woodSheet() sheet {
 			interval = w.number(l.Low) + "–" + w.number(l.High)
 		}
 		s.Rows = append(s.Rows, []string{woodName(l.Wood), fmt.Sprint(l.N), fmt.Sprint(l.Broke), w.number(l.Typical), interval, w.number(l.Handbook), l.HandbookNote})
+		s.About = append(s.About, About{Wood: l.Wood})
 	}
 	s.Numbers = []bool{false, true, true, true, true, true, false}
 	return s
 }
 
-func (w *Words) spreadSheet() sheet {
-	s := sheet{ID: "scatter", Title: "Where the scatter comes from", Head: []string{"Between", "Standard deviation of log strength"}, Numbers: []bool{false, true},
+// SpreadSheet lists where the scatter comes from.
+func (w *Words) SpreadSheet() Sheet {
+	s := Sheet{ID: "scatter", Title: "Where the scatter comes from", Head: []string{"Between", "Standard deviation of log strength"}, Numbers: []bool{false, true},
 		Note: "What the readings cannot tell apart is not listed."}
 	for _, v := range []struct {
 		name string
@@ -225,8 +243,8 @@ func (w *Words) spreadSheet() sheet {
 // browser shows no more with ease, and nobody reads them.
 const mostRows = 2000
 
-func (w *Words) readingSheet() sheet {
-	s := sheet{Head: []string{"Specimen", "Adhesive", "Where", "Board", "Strength, " + w.units.StressUnit(), "Wood on the faces", "State", "Remark"},
+func (w *Words) readingSheet() Sheet {
+	s := Sheet{Head: []string{"Specimen", "Adhesive", "Where", "Board", "Strength, " + w.units.StressUnit(), "Wood on the faces", "State", "Remark"},
 		Numbers: []bool{false, false, false, false, true, true, false, false}}
 	for i := range w.a.Readings {
 		if i == mostRows {
@@ -258,8 +276,8 @@ func (w *Words) readingSheet() sheet {
 	return s
 }
 
-// made says how the answer was made, so that it can be made again.
-func (w *Words) made(src Source) []string {
+// Made says how the answer was made, so that it can be made again.
+func (w *Words) Made(src Source) []string {
 	set := w.a.Settings
 	s := []string{
 		fmt.Sprintf("Readings: %s, SHA-256 %s.", src.Name, src.SHA256),
@@ -270,7 +288,7 @@ func (w *Words) made(src Source) []string {
 	if set.PooledScatter {
 		s = append(s, "The scatter is taken to be the same for all adhesives.")
 	}
-	return s
+	return append(s, src.Remarks...)
 }
 
 // Version is the version of the build, or its revision, or "(devel)".

@@ -29,7 +29,7 @@ func Text(out io.Writer, a *answer.Answer, u bondtrial.Units) error {
 	for _, s := range w.Headline() {
 		b.WriteString(Wrap(s, 96, "") + "\n")
 	}
-	fmt.Fprintf(&b, "\n%s\n", w.counts())
+	fmt.Fprintf(&b, "\n%s\n", w.Counts())
 	for _, s := range a.Warnings {
 		b.WriteString(Wrap("Note: "+s, 96, "  ") + "\n")
 	}
@@ -46,8 +46,8 @@ func Text(out io.Writer, a *answer.Answer, u bondtrial.Units) error {
 	return err
 }
 
-// counts says how many readings there are in which state.
-func (w *Words) counts() string {
+// Counts says how many readings there are in which state.
+func (w *Words) Counts() string {
 	n := w.a.Counts
 	s := fmt.Sprintf("%d readings used", n.Used)
 	for _, part := range []struct {
@@ -245,7 +245,7 @@ func (w *Words) checkLines(b *strings.Builder) {
 		}
 	}
 	line("Scatter: %s.", strings.Join(parts, ", "))
-	for _, s := range w.checkSentences() {
+	for _, s := range w.Checks() {
 		line("%s", s)
 	}
 	line("Sampled %d times from seed %d; R-hat at most %.3f, effective size at least %.0f.", a.Draws, a.Settings.Seed, a.Fit.MaxRHat, a.Fit.MinESS)
@@ -256,8 +256,8 @@ func (w *Words) checkLines(b *strings.Builder) {
 // source).
 const plainly = 2
 
-// checkSentences are the checks that read as sentences, for terminal and report.
-func (w *Words) checkSentences() []string {
+// Checks are the checks that read as sentences, for terminal and report.
+func (w *Words) Checks() []string {
 	a := w.a
 	var s []string
 	for _, t := range a.Sensitivity {
