@@ -31,6 +31,10 @@ func cleaned(s string) string {
 	return strings.Join(strings.Fields(norm.NFC.String(s)), " ")
 }
 
+// Spelling returns what the spellings of one name have in common. Read refuses a
+// column in which two names that differ have the same.
+func Spelling(name string) string { return folded(cleaned(name)) }
+
 // folded returns what two spellings of one name have in common: case, spaces,
 // hyphens, underscores and invisible characters are left out. Digits that a gap
 // separates stay apart, so that "1-2" is not "12".

@@ -188,3 +188,24 @@ func TestWriteThenRead(t *testing.T) {
 		}
 	})
 }
+
+// A remark with as many semicolons as there are columns is a remark still.
+func TestWriteQuotesEverySeparator(t *testing.T) {
+	rs := []bondtrial.Reading{{Specimen: bondtrial.Specimen{Code: "A", Adhesive: "Tarn"}, Strength: 8, WoodFailure: 10, MoisturePct: bondtrial.Percent(math.NaN())}}
+	for _, sep := range []string{";", "\t", ","} {
+		for n := range 8 {
+			rs[0].Note = "a" + strings.Repeat(sep+"b", n)
+			var b strings.Builder
+			if err := Write(&b, rs, nil); err != nil {
+				t.Fatal(err)
+			}
+			got, err := Read(strings.NewReader(b.String()), "t.csv", Options{})
+			if err != nil {
+				t.Fatalf("%q: %v", b.String(), err)
+			}
+			if got.Readings[0].Note != rs[0].Note {
+				t.Errorf("%q became %q", rs[0].Note, got.Readings[0].Note)
+			}
+		}
+	}
+}

@@ -151,15 +151,43 @@ func (p *parser) row(rec record) {
 }
 
 // otherSeparator names a separator that is not the header's and divides a row
-// into as many fields as the header has; empty where there is none.
+// into as many fields as the header has; empty where there is none. What stands in
+// quotation marks divides nothing.
 func (p *parser) otherSeparator(rec record) string {
 	want := len(p.head.names)
 	for _, c := range separators {
-		if c.sep != p.dec.sep && want > 1 && strings.IndexByte(rec.raw, c.sep) >= 0 && count(rec.raw, c.sep) == want {
+		if c.sep == p.dec.sep || want <= 1 || strings.IndexByte(rec.raw, c.sep) < 0 {
+			continue
+		}
+		if count(unquoted(rec.raw, p.dec.sep), c.sep) == want {
 			return c.name
 		}
 	}
 	return ""
+}
+
+// unquoted returns a record without its quoted fields.
+func unquoted(raw string, sep byte) string {
+	if strings.IndexByte(raw, '"') < 0 {
+		return raw
+	}
+	var b strings.Builder
+	s := scanner{text: raw, line: 1, sep: sep}
+	for {
+		start := s.pos
+		quoted := start < len(raw) && raw[start] == '"'
+		if _, fault := s.field(); fault != "" {
+			return raw
+		}
+		if !quoted {
+			b.WriteString(raw[start:s.pos])
+		}
+		if s.pos >= len(raw) || raw[s.pos] != sep {
+			return b.String()
+		}
+		b.WriteByte(sep)
+		s.pos++
+	}
 }
 
 func (p *parser) wrongWidth(rec record) {

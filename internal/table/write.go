@@ -1,10 +1,11 @@
 package table
 
 import (
-	"encoding/csv"
+	"bytes"
 	"io"
 	"math"
 	"strconv"
+	"strings"
 
 	"bondtrial"
 )
@@ -68,7 +69,7 @@ func share(v float64) string {
 
 // Write writes readings as a comma-separated table that Read takes in again:
 // strengths in MPa in full precision, only columns in which some reading has a
-// value, the factors last.
+// value, the factors last. A value that holds a separator of any kind is quoted.
 func Write(w io.Writer, readings []bondtrial.Reading, factors []string) error {
 	var cols []column
 	var header []string
@@ -81,7 +82,6 @@ func Write(w io.Writer, readings []bondtrial.Reading, factors []string) error {
 			}
 		}
 	}
-	cw := csv.NewWriter(w)
 	rows := [][]string{append(header, factors...)}
 	for i := range readings {
 		var row []string
@@ -93,5 +93,19 @@ func Write(w io.Writer, readings []bondtrial.Reading, factors []string) error {
 		}
 		rows = append(rows, row)
 	}
-	return cw.WriteAll(rows)
+	var b bytes.Buffer
+	for _, row := range rows {
+		for i, text := range row {
+			if i > 0 {
+				b.WriteByte(',')
+			}
+			if quoted := text != strings.TrimSpace(text) || strings.ContainsAny(text, ",;\t\"\r\n"); quoted || text == "" && len(row) == 1 {
+				text = `"` + strings.ReplaceAll(text, `"`, `""`) + `"`
+			}
+			b.WriteString(text)
+		}
+		b.WriteByte('\n')
+	}
+	_, err := b.WriteTo(w)
+	return err
 }
