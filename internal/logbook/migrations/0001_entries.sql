@@ -41,7 +41,7 @@ BEGIN
 END;
 
 CREATE TRIGGER entry_key_is_new BEFORE INSERT ON entry
-WHEN NEW.key <> '' AND EXISTS (SELECT 1 FROM entry WHERE key = NEW.key)
+WHEN NEW.key <> '' AND EXISTS (SELECT 1 FROM entry WHERE key = NEW.key AND key <> '')
 BEGIN
   SELECT RAISE(ABORT, 'an entry with this key is there already');
 END;
