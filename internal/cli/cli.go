@@ -24,7 +24,7 @@ import (
 // Exit statuses.
 const (
 	exitAnswered    = 0
-	exitNoAnswer    = 1 // the data do not allow an answer
+	exitNoAnswer    = 1 // the data do not allow an answer, or a logbook is not whole
 	exitUnusable    = 2 // unusable arguments or unreadable input
 	exitInterrupted = 130
 )
@@ -52,7 +52,8 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	}
 	fmt.Fprintf(stderr, "bondtrial: %v\n", err)
 	var little *answer.TooLittle
-	if errors.As(err, &little) {
+	var broken *notWhole
+	if errors.As(err, &little) || errors.As(err, &broken) {
 		return exitNoAnswer
 	}
 	return exitUnusable
@@ -69,12 +70,13 @@ settled, and what would settle it.
 Where the wood failed first, the bond was at least as strong as the reading;
 bondtrial takes it as that and not as a result.
 
-Start with "bondtrial demo", then try "bondtrial answer" on a table of your own, or
-"bondtrial plan" for a trial to come.`,
+Start with "bondtrial demo". Then "bondtrial open" begins a logbook of your own, for
+the bench; "bondtrial answer" answers from a table, and "bondtrial plan" plans a
+trial from a file, without one.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.AddCommand(newPlan(), newAnswer(), newDemo())
+	root.AddCommand(newOpen(), newPlan(), newAnswer(), newDemo(), newCheck(), newBackup(), newRestore())
 	root.SetFlagErrorFunc(flagError)
 	return root
 }

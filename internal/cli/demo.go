@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -15,33 +16,92 @@ import (
 
 	"bondtrial"
 	"bondtrial/internal/answer"
+	"bondtrial/internal/demobook"
+	"bondtrial/internal/logbook"
 	"bondtrial/internal/publish"
+	"bondtrial/internal/record"
 	"bondtrial/internal/simulate"
 	"bondtrial/internal/table"
 )
 
 func newDemo() *cobra.Command {
 	var dir, unitsFlag string
+	var text bool
+	var f serveFlags
 	c := &cobra.Command{
 		Use:   "demo",
-		Short: "Invent a trial, answer it, and write a report",
-		Long: `Demo invents the readings of a trial whose truth is known, writes them to a
-folder, answers them like any other, and writes a report with figures there.
-Nothing in it is real: names, products and strengths are made up.`,
+		Short: "Open the logbook of an invented crew, to try everything on",
+		Long: `Demo invents the logbook of a crew that repairs benches: a finished trial of last
+year, this year's trial with its plan, glue-ups and breaks, and a small blind one
+half broken, to go on with. It opens at its pages, like any other logbook.
+
+With --text it writes the readings of such a trial to a folder instead, answers
+them in the terminal like any other table, writes a report there, and ends.
+
+Nothing in it is real: names, products and strengths are made up, by a simulation
+whose truth is known.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			units, err := bondtrial.ParseUnits(unitsFlag)
 			if err != nil {
 				return fmt.Errorf("--units: %w", err)
 			}
-			return runDemo(c, dir, units)
+			if text {
+				return runDemo(c, dir, units)
+			}
+			path, err := demoLogbook(c.Context(), dir)
+			if err != nil {
+				return err
+			}
+			return f.serve(c, path, true)
 		},
 	}
-	c.Flags().StringVar(&dir, "dir", "bondtrial-demo", "`FOLDER` to write to")
-	c.Flags().StringVar(&unitsFlag, "units", "si", "show strengths in `si` (MPa) or us (psi)")
+	fl := c.Flags()
+	fl.SortFlags = false
+	fl.StringVar(&dir, "dir", "bondtrial-demo", "`FOLDER` to write to")
+	fl.BoolVar(&text, "text", false, "answer in the terminal and write a report, without pages")
+	fl.StringVar(&unitsFlag, "units", "si", "with --text: show strengths in `si` (MPa) or us (psi)")
+	f.add(c)
 	return c
 }
 
+// demoFile is the name of the demo's logbook in its folder.
+const demoFile = "demo.bondtrial"
+
+// demoLogbook returns the path of the demo's logbook in a folder, filled where it is
+// not there yet. It is written beside its place first, so that it is whole or not
+// there.
+func demoLogbook(ctx context.Context, dir string) (path string, err error) {
+	path = filepath.Join(dir, demoFile)
+	if _, err := os.Stat(path); err == nil {
+		return path, nil
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return "", err
+	}
+	half, err := os.MkdirTemp(dir, ".filling-")
+	if err != nil {
+		return "", err
+	}
+	defer os.RemoveAll(half)
+	now := time.Now()
+	clock := demobook.NewClock(now.AddDate(-1, 0, 0))
+	l, err := logbook.Open(ctx, filepath.Join(half, demoFile), logbook.Options{Clock: clock.Now, Create: true})
+	if err != nil {
+		return "", err
+	}
+	book, err := record.Open(ctx, l)
+	if err == nil {
+		err = demobook.Fill(ctx, book, clock, now, publish.Version())
+		book.Close()
+	}
+	if err = errors.Join(err, l.Close()); err != nil {
+		return "", err
+	}
+	return path, os.Rename(filepath.Join(half, demoFile), path)
+}
+
+// runDemo answers an invented table in the terminal and writes a report.
 func runDemo(c *cobra.Command, dir string, units bondtrial.Units) error {
 	readings := simulate.DemoReadings(simulate.DemoSeed)
 	var csv bytes.Buffer

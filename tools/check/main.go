@@ -66,6 +66,7 @@ var programs = []struct {
 	{[]string{"gcc", "clang", os.Getenv("CC")}, []string{"gcc", "libc6-dev"}}, // the race detector
 	{[]string{"pdftoppm"}, []string{"poppler-utils"}},                         // pictures and text of PDF pages
 	{[]string{"zbarimg"}, []string{"zbar-tools"}},                             // reading QR codes back
+	{[]string{"chromium"}, []string{"chromium"}},                              // the pages as people see them
 }
 
 // havePrograms installs the packages of those that are missing.
