@@ -1,7 +1,7 @@
 # Slow work that is not part of the tests. The two commands that most people need
 # are in README.md and need no make.
 
-.PHONY: study speed expected fuzz picture
+.PHONY: study speed pagespeed expected fuzz picture
 
 # How often the answers hold, on simulated trials: writes docs/measured.md.
 # About half an hour on two processors.
@@ -12,6 +12,11 @@ study:
 # come from Debian's packages: apt-get install r-base-core r-cran-rjags
 speed:
 	go run ./tools/speed
+
+# How fast the pages of a full logbook are, and breaks recorded through them: writes
+# docs/measured.md. About a minute.
+pagespeed:
+	go run ./tools/pagespeed -write
 
 # Makes the expected values of the tests again, in R. Debian's packages:
 # apt-get install r-base-core r-cran-survival r-cran-multcomp r-cran-mvtnorm r-cran-rjags r-cran-posterior

@@ -258,3 +258,30 @@ func TestFsync(t *testing.T) {
 		t.Errorf("%d files, before %d", after, before)
 	}
 }
+
+// A daily backup that was being made when the program was killed is cleared away,
+// and nothing else is.
+func TestDailyClearsHalves(t *testing.T) {
+	l, _ := made(t)
+	appended(t, l, note("t", "0"))
+	halves := []string{".daily-2027-03-01.part-12345", ".daily-2027-03-01-2.part-7-journal"}
+	others := []string{".daily-2027-03-01.part-mine", ".part-12345", ".daily-2027-03-01", "x.daily-2027-03-01.part-1"}
+	for _, name := range append(halves, others...) {
+		if err := os.WriteFile(l.Path()+name, []byte("half"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := l.Daily(ctx); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range halves {
+		if _, err := os.Stat(l.Path() + name); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("%s is there still: %v", name, err)
+		}
+	}
+	for _, name := range others {
+		if _, err := os.Stat(l.Path() + name); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}

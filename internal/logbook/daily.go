@@ -10,6 +10,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 )
 
@@ -22,6 +23,9 @@ const dailyKept = 7
 // entries stay; others are removed, unless they have been altered or renamed since.
 // Files that something else made are never touched.
 func (l *Logbook) Daily(ctx context.Context) (made string, err error) {
+	l.dailyMu.Lock()
+	defer l.dailyMu.Unlock()
+	l.clearHalves()
 	day := l.clock().Format("2006-01-02")
 	known, err := l.dailies(ctx)
 	if err != nil {
@@ -51,6 +55,23 @@ func (l *Logbook) Daily(ctx context.Context) (made string, err error) {
 		err = l.pruneDaily(ctx)
 	}
 	return made, explained("noting the daily backup", l.path, err)
+}
+
+// half matches what a daily backup is called while it is made.
+var half = regexp.MustCompile(`^\.daily-\d{4}-\d{2}-\d{2}[^/\\]*\.part-\d+(-journal|-wal|-shm)?$`)
+
+// clearHalves removes daily backups that were being made when the program was killed.
+// Whoever has the right to write is alone in making them.
+func (l *Logbook) clearHalves() {
+	entries, err := os.ReadDir(filepath.Dir(l.path))
+	if err != nil {
+		return // nothing depends on it
+	}
+	for _, e := range entries {
+		if rest, ok := strings.CutPrefix(e.Name(), filepath.Base(l.path)); ok && e.Type().IsRegular() && half.MatchString(rest) {
+			os.Remove(filepath.Join(filepath.Dir(l.path), e.Name()))
+		}
+	}
 }
 
 // daily is a daily backup that has been made and is still there.

@@ -29,6 +29,7 @@ type Logbook struct {
 	hold    *hold
 	close   sync.Once
 	closed  error
+	dailyMu sync.Mutex // one daily backup is made at a time
 }
 
 // Open opens a logbook for writing. Where it is of an older version, a backup is put
