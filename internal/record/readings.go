@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"bondtrial"
@@ -158,4 +159,16 @@ func brokenOf(r *bondtrial.Reading) Broken {
 		b.Moisture = &v
 	}
 	return b
+}
+
+// FacesUnknown returns the codes of the readings that count as bonds that broke for
+// want of a word on their faces, where others have one.
+func (t *Trial) FacesUnknown() []string {
+	var codes []string
+	for _, r := range t.Readings() {
+		if strings.HasSuffix(r.Note, facesNotRecorded) {
+			codes = append(codes, r.Code)
+		}
+	}
+	return codes
 }

@@ -16,6 +16,7 @@ import (
 	"bondtrial/internal/pages/frame"
 	"bondtrial/internal/publish"
 	"bondtrial/internal/record"
+	"bondtrial/internal/show"
 	"bondtrial/internal/table"
 )
 
@@ -131,6 +132,9 @@ func remarks(t *record.Trial, demo bool) []string {
 	var s []string
 	if demo {
 		s = append(s, "The readings are invented: this is the demo.")
+	}
+	if codes := t.FacesUnknown(); len(codes) > 0 {
+		s = append(s, "Nothing is recorded of the faces of "+show.List(codes)+": they count as bonds that broke, though the wood may have failed first.")
 	}
 	if t.Sealed() {
 		return append(s, "The adhesives go by blind letters: the key is sealed.")
