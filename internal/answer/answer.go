@@ -207,7 +207,7 @@ type Drift struct {
 // Outlier is a reading far from its cell. It stays in.
 type Outlier struct {
 	Reading int     // index into Answer.Readings
-	Ratio   float64 // strength over the middle of the cell's readings
+	Ratio   float64 // strength over the middle of the other readings like it
 }
 
 // Settle says what would settle a pair that is not settled.

@@ -14,10 +14,6 @@ import (
 // that check an answer are fitted.
 const checkMost = 10_000_000
 
-// outlierZ is how many standard deviations from the middle of its cell a reading is
-// pointed out. Of normal readings one in 16,000 lies so far out: 2Φ(−4) = 6.3e-5.
-const outlierZ = 4
-
 // regression is the readings of all cells that are not only at least, with a
 // column for each cell.
 type regression struct {
@@ -151,42 +147,6 @@ func (b *bench) drifts(set Settings) []Drift {
 			Low: value(fit.Coef[last] - half), High: value(fit.Coef[last] + half)}
 		d.Flag = d.Low > 1 || d.High < 1
 		out = append(out, d)
-	}
-	return out
-}
-
-// outliers points out readings far from the middle of their cell, in units of the
-// adhesive's scatter, or of twice the adhesives' middle scatter where that is less:
-// an adhesive's own is stretched by the very reading that is looked for. None is
-// taken out.
-func (f *fitted) outliers(set Settings) []Outlier {
-	b := f.bench
-	scatters := make([]float64, len(f.post.Sigma))
-	for g, draws := range f.post.Sigma {
-		scatters[g] = quantile(draws, 0.5)
-	}
-	usual, between := quantile(scatters, 0.5), 0.0
-	for _, tau := range f.post.TermSD {
-		between += math.Pow(quantile(tau, 0.5), 2)
-	}
-	var out []Outlier
-	for k := range b.cells {
-		c := &b.cells[k]
-		if c.N < 3 || c.OnlyAtLeast {
-			continue
-		}
-		logs := make([]float64, len(c.Readings))
-		for j, i := range c.Readings {
-			logs[j] = math.Log(float64(b.readings[i].Strength))
-		}
-		middle := quantile(logs, 0.5)
-		sd := math.Sqrt(math.Pow(min(scatters[f.group[k]], 2*usual), 2) + between)
-		for j, i := range c.Readings {
-			z := (logs[j] - middle) / sd
-			if z > outlierZ || z < -outlierZ && b.readings[i].State(set.Threshold) == bondtrial.BondBroke {
-				out = append(out, Outlier{i, math.Exp(logs[j] - middle)})
-			}
-		}
 	}
 	return out
 }

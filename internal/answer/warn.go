@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"bondtrial"
 )
 
 // Limits of the sampler's own diagnosis (Vehtari et al. 2021 advise 1.01 for
@@ -20,6 +22,11 @@ const (
 func (a *Answer) warn() []string {
 	var w []string
 	add := func(format string, args ...any) { w = append(w, fmt.Sprintf(format, args...)) }
+	for _, o := range a.Outliers {
+		r := &a.Readings[o.Reading]
+		add("Specimen %s (%s)%s reads %s times the middle of the others like it: is the point in its place, and the unit right? It is counted like the others.",
+			r.Code, whatOf(r), onLine(r), times(o.Ratio))
+	}
 	a.warnRecords(add)
 	var leaning []string
 	for _, c := range a.Best {
@@ -31,11 +38,6 @@ func (a *Answer) warn() []string {
 	if len(leaning) > 0 {
 		add("On %s an adhesive is only \"at least\" so strong: the chance of being the strongest there leans on what is assumed of it, not on breaks.",
 			strings.Join(leaning, " and on "))
-	}
-	for _, o := range a.Outliers {
-		r := &a.Readings[o.Reading]
-		add("Specimen %s (%s) is %s times the middle of its kind, far outside the scatter: check the number. It is counted like the others.",
-			r.Code, r.Adhesive, times(o.Ratio))
 	}
 	for _, l := range a.WoodLimits {
 		if l.Flag != "" {
@@ -49,9 +51,25 @@ func (a *Answer) warn() []string {
 		}
 	}
 	if a.Fit.MaxRHat > mostRHat || a.Fit.MinESS < leastESS {
-		add("The sampling is rough (R-hat %.3f, effective size %.0f): repeat it with more draws.", a.Fit.MaxRHat, a.Fit.MinESS)
+		add("The sampling is rough (R-hat %.3f, effective size %.0f): repeat it with more draws (--draws, or Draws under Settings).", a.Fit.MaxRHat, a.Fit.MinESS)
 	}
 	return w
+}
+
+// whatOf names what a reading is of: "Tarn on ash".
+func whatOf(r *bondtrial.Reading) string {
+	if r.Wood == "" {
+		return r.Adhesive
+	}
+	return r.Adhesive + " on " + r.Wood
+}
+
+// onLine says where in its table a reading stands.
+func onLine(r *bondtrial.Reading) string {
+	if r.Line == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", line %d of the table,", r.Line)
 }
 
 // times writes a factor with two digits.
@@ -104,25 +122,4 @@ func (a *Answer) oneAdhesive() bool {
 		}
 	}
 	return true
-}
-
-// String names the condition: the wood and the levels of the factors, in the
-// order of the factors' names.
-func (c Condition) String() string {
-	names := make([]string, 0, len(c.Factors))
-	for name := range c.Factors {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	var parts []string
-	if c.Wood != "" {
-		parts = append(parts, c.Wood)
-	}
-	for _, name := range names {
-		parts = append(parts, c.Factors[name])
-	}
-	if len(parts) == 0 {
-		return "the wood"
-	}
-	return strings.Join(parts, ", ")
 }

@@ -55,7 +55,8 @@ func (h *host) serve(ctx context.Context) (err error) {
 	if errors.Is(missing, fs.ErrNotExist) {
 		fmt.Fprintf(h.notes, "began a logbook: %s\n", h.path)
 	}
-	defer h.copyDaily(ctx, l)()
+	defer h.every(ctx, time.Hour, true, func(ctx context.Context) error { _, err := l.Daily(ctx); return err }, "no copy of the day could be made")()
+	defer h.every(ctx, settleEvery, false, l.Settle, "what was written last stays in the file beside the logbook")()
 	book, err := record.Open(ctx, l)
 	if err != nil {
 		return err
@@ -109,7 +110,7 @@ func (h *host) listen() (net.Listener, error) {
 	if h.port > 0 {
 		l, err := on(h.port)
 		if err != nil {
-			return nil, fmt.Errorf("port %d cannot be had: %w", h.port, err)
+			return nil, fmt.Errorf("port %d is not free, or may not be used: name another with --port, or leave it out: %w", h.port, err)
 		}
 		return l, nil
 	}
@@ -140,27 +141,41 @@ func (h *host) printSharing(site *pages.Site) error {
 	return err
 }
 
-// copyDaily keeps the copies of the day, now and while the pages are open. It
-// returns what ends it.
-func (h *host) copyDaily(ctx context.Context, l *logbook.Logbook) (stop func()) {
+// settleEvery is how often what was written last is moved into the logbook's own
+// file, so that the file holds nearly everything while it is open too.
+const settleEvery = 2 * time.Second
+
+// every does something at once, where it is to, and again and again while the pages
+// are open. What goes wrong is noted, once where it stays the same. It returns what
+// ends it.
+func (h *host) every(ctx context.Context, pause time.Duration, atOnce bool, do func(context.Context) error, wrong string) (stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
-	daily := func() {
-		if _, err := l.Daily(ctx); err != nil && ctx.Err() == nil {
-			fmt.Fprintf(h.notes, "no copy of the day could be made: %v\n", err)
+	said := ""
+	once := func() {
+		err := do(ctx)
+		if err == nil || ctx.Err() != nil {
+			said = ""
+			return
+		}
+		if note := fmt.Sprintf("%s: %v\n", wrong, err); note != said {
+			fmt.Fprint(h.notes, note)
+			said = note
 		}
 	}
-	daily()
+	if atOnce {
+		once()
+	}
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		tick := time.NewTicker(time.Hour)
+		tick := time.NewTicker(pause)
 		defer tick.Stop()
 		for {
 			select {
 			case <-ctx.Done():
 				return
 			case <-tick.C:
-				daily()
+				once()
 			}
 		}
 	}()

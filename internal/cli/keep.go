@@ -83,7 +83,7 @@ Exit status: 0 whole, 1 not whole; what is wrong is printed.`,
 				fmt.Fprintf(out, "%s: %s\n", path, p)
 			}
 			if len(r.Problems) > 0 {
-				return &notWhole{fmt.Errorf("%s is not whole (%d problems): leave it as it is and restore a copy; \"bondtrial restore --help\" says how", path, len(r.Problems))}
+				return &notWhole{fmt.Errorf("%s is not whole (%s): leave it as it is and restore a copy; \"bondtrial restore --help\" says how", path, count(len(r.Problems), "problem", "problems"))}
 			}
 			fmt.Fprintf(out, "%s: whole, %s\n", path, contents(r))
 			return nil
@@ -95,7 +95,14 @@ Exit status: 0 whole, 1 not whole; what is wrong is printed.`,
 type notWhole struct{ error }
 
 func contents(r logbook.Report) string {
-	return fmt.Sprintf("%d entries of %d trials, %d files, format %d", r.Entries, r.Trials, r.Files, r.Version)
+	return fmt.Sprintf("%s of %s, %s, format %d", count(r.Entries, "entry", "entries"), count(r.Trials, "trial", "trials"), count(r.Files, "file", "files"), r.Version)
+}
+
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }
 
 func twoFiles(what string) cobra.PositionalArgs {

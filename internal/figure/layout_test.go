@@ -36,6 +36,9 @@ func layOut(t *testing.T) {
 		for _, plan := range plans() {
 			laidOut = append(laidOut, laid{fmt.Sprintf("plan to find %s, %v wide", plan.Difference, style.Width), style, PlanChance(plan, style)})
 		}
+		for name, k := range calibrations(t) {
+			laidOut = append(laidOut, laid{fmt.Sprintf("residuals of %s, %v wide", name, style.Width), style, Residuals(k, style)})
+		}
 	}
 	for _, s := range samples() {
 		for name, style := range map[string]Style{"column": Column(), "phone": Phone(), "large": large, "bare": bare} {

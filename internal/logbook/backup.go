@@ -38,7 +38,7 @@ func Backup(ctx context.Context, path, to string) error {
 	if version, err := identify(ctx, db, path); err != nil {
 		return explained("backing up", path, err)
 	} else if version == 0 {
-		return explained("backing up", path, &NotLogbook{Path: path, What: "empty"})
+		return explained("backing up", path, &NotLogbook{Path: path, What: empty})
 	}
 	_, err = backup(ctx, db, path, to)
 	return err

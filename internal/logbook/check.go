@@ -96,7 +96,7 @@ func (c *checking) run(db *sql.DB) error {
 	c.tx = tx
 	c.r.Version, err = identify(c.ctx, tx, c.r.Path)
 	if err == nil && c.r.Version == 0 {
-		return &NotLogbook{Path: c.r.Path, What: "empty"}
+		return &NotLogbook{Path: c.r.Path, What: empty}
 	}
 	if unreadable(err) {
 		c.found(Problem{What: err.Error()})

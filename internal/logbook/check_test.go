@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -323,8 +325,99 @@ func TestMissingAndEmpty(t *testing.T) {
 	if err := os.Remove(empty + "-wal"); err != nil {
 		t.Fatal(err)
 	}
-	l, _ := openAt(t, empty) // as a making that was cut short leaves it
+	// Nor without: it may be what is left of one.
+	_, err := Open(ctx, empty, Options{Clock: clock, Create: true})
+	if kindOf(err) != "NotLogbook" || !strings.Contains(err.Error(), "was it copied while it was open? copy with bondtrial backup") {
+		t.Errorf("an empty file: error %v, want NotLogbook with what may have happened", err)
+	}
+	if s := sizeOf(empty); s != 0 {
+		t.Errorf("the empty file has %d bytes now", s)
+	}
+}
+
+// A logbook's file that was copied alone before anything was moved into it has no
+// table, and is not begun anew. What was left of a making that was cut short is in
+// nobody's way.
+func TestOpenNoTable(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, "bench.logbook")
+	db, err := openWriter(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Ping(); err != nil {
+		t.Fatal(err)
+	}
+	db.Close()
+	before, err := os.ReadFile(path)
+	if err != nil || len(before) == 0 {
+		t.Fatalf("%d bytes, %v", len(before), err)
+	}
+	_, err = Open(ctx, path, Options{Clock: (&bench{t: morning}).now, Create: true})
+	if kindOf(err) != "NotLogbook" || !strings.Contains(err.Error(), "was it copied while it was open?") {
+		t.Errorf("error %v, want NotLogbook with what may have happened", err)
+	}
+	if after, err := os.ReadFile(path); err != nil || !slices.Equal(before, after) {
+		t.Errorf("the file was changed, %v", err)
+	}
+	for _, name := range []string{"other.logbook.begun", "other.logbook.begun-wal"} {
+		if err := os.WriteFile(filepath.Join(folder, name), []byte("half"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	l, _ := openAt(t, filepath.Join(folder, "other.logbook"))
 	appended(t, l, note("t", "1"))
+	for _, name := range filesIn(t, folder) {
+		if strings.Contains(name, "begun") {
+			t.Errorf("%s was left", name)
+		}
+	}
+}
+
+// After Settle the logbook's own file holds all, also while it is open.
+func TestSettle(t *testing.T) {
+	l, _ := made(t)
+	for i := range 122 {
+		appended(t, l, note("t", strconv.Itoa(i)))
+	}
+	alone := filepath.Join(t.TempDir(), "copy.logbook")
+	entriesAlone := func() int {
+		b, err := os.ReadFile(l.Path())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(alone, b, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return checked(t, alone).Entries
+	}
+	if n := entriesAlone(); n == 122 {
+		t.Fatal("the file alone holds everything before: this tests nothing")
+	}
+	if err := l.Settle(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if n := entriesAlone(); n != 122 {
+		t.Errorf("the file alone holds %d entries, want 122", n)
+	}
+	// While somebody reads an older state it waits for nobody.
+	tx, err := l.read.BeginTx(ctx, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer tx.Rollback()
+	var n int
+	if err := tx.QueryRow("SELECT count(*) FROM entry").Scan(&n); err != nil || n != 122 {
+		t.Fatalf("%d, %v", n, err)
+	}
+	appended(t, l, note("t", "last"))
+	start := time.Now()
+	if err := l.Settle(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if took := time.Since(start); took > time.Second {
+		t.Errorf("it waited %v", took)
+	}
 }
 
 func TestNewer(t *testing.T) {

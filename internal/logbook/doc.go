@@ -20,7 +20,7 @@
 // When it has been closed the first holds everything; the last may stay and means
 // nothing then. After a power cut all of them belong together and the next opening
 // puts them in order. Copying a file by hand while it is open may miss what was
-// written last: [Backup] does not.
+// written last: [Backup] does not. [Logbook.Settle] keeps that little.
 //
 // # What is live
 //

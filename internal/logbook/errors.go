@@ -94,7 +94,13 @@ type NotLogbook struct {
 	What string // what it seems to be instead
 }
 
+// empty is what a file seems to be in which there is nothing.
+const empty = "empty"
+
 func (e *NotLogbook) Error() string {
+	if e.What == empty {
+		return fmt.Sprintf("%s is not a logbook but empty: was it copied while it was open? copy with bondtrial backup, or name a file that is not there to begin a logbook; nothing was changed", e.Path)
+	}
 	return fmt.Sprintf("%s is not a logbook but %s: name another file; nothing was changed", e.Path, e.What)
 }
 
@@ -152,24 +158,28 @@ func explained(doing, path string, err error) error {
 		return nil
 	}
 	c := code(err)
+	where := doing + " in " + path
+	if path == "" { // the error names what is not there
+		where = doing
+	}
 	switch {
 	case errors.Is(err, ErrFull), errors.Is(err, ErrReadOnly), isOurs(err):
 		return fmt.Errorf("%s: %w", doing, err)
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return fmt.Errorf("%s: %w", doing, err)
 	case c&0xff == sqlite3.SQLITE_FULL, c == sqlite3.SQLITE_IOERR_SHMSIZE, errors.Is(err, syscall.ENOSPC):
-		return fmt.Errorf("%s in %s: %w (%w)", doing, path, ErrFull, err)
+		return fmt.Errorf("%s: %w (%w)", where, ErrFull, err)
 	case c&0xff == sqlite3.SQLITE_READONLY, c&0xff == sqlite3.SQLITE_PERM, c&0xff == sqlite3.SQLITE_CANTOPEN,
 		errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return fmt.Errorf("%s in %s: %w (%w)", doing, path, ErrReadOnly, err)
+		return fmt.Errorf("%s: %w (%w)", where, ErrReadOnly, err)
 	case c&0xff == sqlite3.SQLITE_NOTADB:
 		return fmt.Errorf("%s: %w", doing, &NotLogbook{Path: path, What: "a file of another kind"})
 	case c&0xff == sqlite3.SQLITE_CORRUPT:
 		return fmt.Errorf("%s: %w", doing, &Damaged{Path: path, Problems: []Problem{{What: err.Error()}}})
 	case c&0xff == sqlite3.SQLITE_IOERR:
-		return fmt.Errorf("%s in %s: the disk did not do it: see whether it has room and is sound: %w", doing, path, err)
+		return fmt.Errorf("%s: the disk did not do it: see whether it has room and is sound: %w", where, err)
 	}
-	return fmt.Errorf("%s in %s: %w", doing, path, err)
+	return fmt.Errorf("%s: %w", where, err)
 }
 
 func isOurs(err error) bool {

@@ -60,13 +60,13 @@ func openVersion(ctx context.Context, path string, o Options, version int) (l *L
 	l = &Logbook{path: path, clock: o.Clock, version: version, hold: hold}
 	defer func() {
 		if err != nil {
-			if !there { // what could not be made whole is not left behind
-				l.discard()
-			}
 			l.Close()
 			l = nil
 		}
 	}()
+	if err := begin(ctx, path, version); err != nil {
+		return l, explained("beginning a logbook", path, err)
+	}
 	if l.write, err = openWriter(path); err != nil {
 		return l, explained("opening a logbook", path, err)
 	}
@@ -87,10 +87,10 @@ func mayOpen(ctx context.Context, path string, there, create bool) error {
 	if !there && !create {
 		return &fs.PathError{Op: "there is no logbook, name one that is there or make a new one: open", Path: path, Err: fs.ErrNotExist}
 	}
-	if sizeOf(path) == 0 && create {
-		if sizeOf(path+"-wal") > 0 {
-			return fmt.Errorf("%s-wal belongs to a logbook %s that is gone or emptied: bring that back, or restore a backup", path, path)
-		}
+	if sizeOf(path) == 0 && sizeOf(path+"-wal") > 0 {
+		return fmt.Errorf("%s-wal belongs to a logbook %s that is gone or emptied: bring that back, or restore a backup", path, path)
+	}
+	if !there {
 		return nil
 	}
 	db, err := openReader(ctx, path)
@@ -99,10 +99,42 @@ func mayOpen(ctx context.Context, path string, there, create bool) error {
 	}
 	defer db.Close()
 	version, err := identify(ctx, db, path)
-	if err == nil && version == 0 && !create {
-		err = &NotLogbook{Path: path, What: "empty"}
+	if err == nil && version == 0 {
+		err = &NotLogbook{Path: path, What: empty}
 	}
 	return err
+}
+
+// begin makes a logbook with nothing in it, where there is no file of its name: under
+// another name first, so that an empty file never is one that was being made. The
+// right to write is held.
+func begin(ctx context.Context, path string, version int) error {
+	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	part := nameBeside(path, "begun")
+	clear := func() {
+		for _, ending := range []string{"", "-wal", "-shm", "-journal"} {
+			os.Remove(part + ending)
+		}
+	}
+	clear() // of a making that was cut short
+	defer clear()
+	db, err := openWriter(part)
+	if err != nil {
+		return err
+	}
+	err = migrate(ctx, db, 0, version)
+	if err = errors.Join(err, db.Close()); err != nil {
+		return err
+	}
+	if err := makePlain(ctx, part); err != nil {
+		return err
+	}
+	if err := syncFile(part); err != nil {
+		return err
+	}
+	return giveName(part, path)
 }
 
 // bringUp brings the file to a version, after a backup of what was there.
@@ -119,14 +151,15 @@ func (l *Logbook) bringUp(ctx context.Context, version int) error {
 		}
 		return tx.Rollback()
 	}
-	if have > 0 {
-		to, err := freeName(nameBeside(l.path, fmt.Sprintf("version-%d", have)))
-		if err != nil {
-			return err
-		}
-		if err := Backup(ctx, l.path, to); err != nil {
-			return fmt.Errorf("backing up version %d first: %w", have, err)
-		}
+	if have == 0 {
+		return &NotLogbook{Path: l.path, What: empty}
+	}
+	to, err := freeName(nameBeside(l.path, fmt.Sprintf("version-%d", have)))
+	if err != nil {
+		return err
+	}
+	if err := Backup(ctx, l.path, to); err != nil {
+		return fmt.Errorf("backing up version %d first: %w", have, err)
 	}
 	return migrate(ctx, l.write, have, version)
 }
@@ -147,14 +180,14 @@ func freeName(name string) (string, error) {
 	return "", fmt.Errorf("there are too many files named %s: move some away", name)
 }
 
-// discard removes a logbook that was being made.
-func (l *Logbook) discard() {
-	if l.write != nil {
-		l.write.Close()
-	}
-	for _, ending := range []string{"", "-wal", "-shm", "-journal"} {
-		os.Remove(l.path + ending)
-	}
+// Settle moves what was written last from the file beside the logbook into the
+// logbook's own, as far as nobody reads an older state, and waits for nobody. Nothing
+// depends on it but how little a copy by hand would miss. It is quick where there is
+// nothing to move.
+func (l *Logbook) Settle(ctx context.Context) error {
+	var busy, pages, moved int
+	err := l.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &pages, &moved)
+	return explained("settling the logbook", l.path, err)
 }
 
 // Path returns the file's absolute path, without symbolic links.

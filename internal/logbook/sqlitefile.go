@@ -51,7 +51,7 @@ func openReader(ctx context.Context, path string) (*sql.DB, error) {
 	if size := sizeOf(path); size < minSize {
 		what := "a file of another kind"
 		if size == 0 {
-			what = "empty"
+			what = empty
 		}
 		return nil, &NotLogbook{Path: path, What: what}
 	}

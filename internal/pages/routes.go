@@ -82,6 +82,9 @@ func (s *Site) routes() []route {
 		{"GET /rig", beside.Rig},
 		{"POST /rig", beside.PutRig},
 		{"POST /rig/checks", beside.PutRigCheck},
+		{"POST /rig/calibrations", beside.PutCalibration},
+		{"GET /rig/calibrations/{calibration}/certificate.txt", beside.Certificate},
+		{"GET /rig/calibrations/{calibration}/table.csv", beside.CalibrationTable},
 		{"POST /undo", beside.Undo},
 
 		{"GET /logbook", s.sharing.Logbook},

@@ -20,6 +20,7 @@ import (
 
 	"bondtrial/internal/demobook"
 	"bondtrial/internal/logbook"
+	"bondtrial/internal/pages/frametest"
 	"bondtrial/internal/record"
 )
 
@@ -106,7 +107,7 @@ func (h *house) examples() (of map[string][]string) {
 	if err != nil {
 		h.t.Fatal(err)
 	}
-	of = map[string][]string{"file": {"strength.svg", "strength.png"}}
+	of = map[string][]string{"file": {"strength.svg", "strength.png"}, "calibration": {h.calibrated()}}
 	slices.Reverse(all) // those that were begun first have most to show
 	for _, tr := range all {
 		for _, e := range tr.Entries {
@@ -128,6 +129,25 @@ func (h *house) examples() (of map[string][]string) {
 		}
 	}
 	return of
+}
+
+// calibrated returns the key of the rig's calibration, and makes one where there is
+// none.
+func (h *house) calibrated() string {
+	h.t.Helper()
+	things, err := h.book.Things(context.Background())
+	if err != nil {
+		h.t.Fatal(err)
+	}
+	if len(things.Calibrations) > 0 {
+		return things.Calibrations[0].Key
+	}
+	c := frametest.CalibrationOf(h.t, "2027-04-01")
+	table := logbook.File{Role: "calibration", Name: "weights.csv", MediaType: "text/csv", Content: []byte(frametest.CalibrationTable)}
+	if _, err := h.book.Add(context.Background(), record.Who{By: "Ida"}, "", "", c, table); err != nil {
+		h.t.Fatal(err)
+	}
+	return c.Key
 }
 
 // filled puts a value in the place of every parameter of a pattern's path.
@@ -196,8 +216,8 @@ func dressed(t *testing.T, what string, w *httptest.ResponseRecorder) {
 // not paired.
 func TestEveryRouteIsGuarded(t *testing.T) {
 	h := demoHouse(t)
-	before := h.last()
 	examples := h.examples()
+	before := h.last()
 	patterns := append(h.site.Patterns(), "GET /static/x/frame.css", "GET /nowhere", "POST /nowhere")
 	if len(patterns) < 40 {
 		t.Fatalf("only %d addresses: %v", len(patterns), patterns)

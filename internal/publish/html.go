@@ -85,8 +85,8 @@ func HTML(out io.Writer, a *answer.Answer, src Source, u bondtrial.Units) error 
 	w := NewWords(a, u)
 	r := report{
 		Title: w.Title(), Origin: src.origin(), CSS: template.CSS(reportCSS + figure.ThemeCSS()),
-		Headline: allGlued(w.Headline()), Counts: w.Counts(),
-		Checks: allGlued(w.Checks()), Warnings: allGlued(a.Warnings), Design: Cautions[0], Cautions: Cautions[1:],
+		Headline: AllGlued(w.Headline()), Counts: w.Counts(),
+		Checks: AllGlued(w.Checks()), Warnings: AllGlued(a.Warnings), Design: Cautions[0], Cautions: Cautions[1:],
 		Sections: []Sheet{w.StrengthSheet(), w.WoodSheet(), w.SpreadSheet()},
 		Readings: w.readingSheet(), Made: w.Made(src),
 	}

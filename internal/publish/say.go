@@ -1,7 +1,6 @@
 package publish
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -40,9 +39,9 @@ func (w *Words) Headline() []string {
 func on(c answer.Condition) string {
 	switch {
 	case c.Wood != "":
-		return "On " + c.String() + ": "
+		return "On " + c.Spoken() + ": "
 	case len(c.Factors) > 0:
-		return "With " + c.String() + ": "
+		return "With " + c.Spoken() + ": "
 	}
 	return ""
 }
@@ -136,13 +135,7 @@ func (w *Words) undecided(lead, cells []*answer.Cell) []string {
 		}
 		s = append(s, each+verb+names(beaten)+".")
 	}
-	if len(between) > 0 {
-		verb := "lies"
-		if len(between) > 1 {
-			verb = "lie"
-		}
-		s = append(s, fmt.Sprintf("%s %s in between.", names(between), verb))
-	}
+	s = append(s, w.beatenBySome(between, lead, cells)...)
 	for i, a := range lead {
 		for _, b := range lead[i+1:] {
 			p, ok := w.a.Pair(a, b)
@@ -185,6 +178,41 @@ func (w *Words) others(lead, cells []*answer.Cell) (beaten, between []*answer.Ce
 		}
 	}
 	return beaten, between
+}
+
+// beatenBySome are the sentences on the adhesives that one is stronger than, though
+// not every leader is: by which, and against which leaders that is not shown.
+func (w *Words) beatenBySome(between, lead, cells []*answer.Cell) []string {
+	var order []string // of what is said
+	who := make(map[string][]*answer.Cell)
+	for _, d := range between {
+		var by, open []*answer.Cell
+		for _, c := range cells {
+			switch {
+			case w.verdict(c, d) == answer.Stronger:
+				by = append(by, c)
+			case slices.Contains(lead, c):
+				open = append(open, c)
+			}
+		}
+		said := "weaker than " + names(by)
+		if len(open) > 0 {
+			said += ", which is not shown against " + names(open)
+		}
+		if who[said] == nil {
+			order = append(order, said)
+		}
+		who[said] = append(who[said], d)
+	}
+	var s []string
+	for _, said := range order {
+		verb := "is"
+		if len(who[said]) > 1 {
+			verb = "are"
+		}
+		s = append(s, fmt.Sprintf("%s %s %s.", names(who[said]), verb, said))
+	}
+	return s
 }
 
 // atLeastSentence is about the adhesives with which something else than the bond
@@ -261,106 +289,6 @@ func (w *Words) againstControl(cells []*answer.Cell) []string {
 	return s
 }
 
-// tally is on how many conditions an adhesive was broken, was not shown to be
-// weaker than another, and was shown to be the strongest.
-type tally struct {
-	name                  string
-	broken, unbeaten, won int
-}
-
-// inShort looks over all conditions: which adhesives nothing is shown to be
-// stronger than, on how many of them.
-func (w *Words) inShort() string {
-	conditions := w.a.Conditions()
-	if len(conditions) < 2 || w.a.Settings.Control != "" {
-		return ""
-	}
-	var all []*tally
-	of := make(map[string]*tally)
-	for _, c := range conditions {
-		cells := w.a.In(c)
-		if len(cells) < 2 {
-			return ""
-		}
-		lead := w.leaders(cells)
-		for _, cell := range cells {
-			t := of[cell.Adhesive]
-			if t == nil {
-				t = &tally{name: cell.Adhesive}
-				of[cell.Adhesive] = t
-				all = append(all, t)
-			}
-			t.broken++
-			if slices.Contains(lead, cell) {
-				t.unbeaten++
-				if len(lead) == 1 {
-					t.won++
-				}
-			}
-		}
-	}
-	slices.SortStableFunc(all, func(a, b *tally) int {
-		return cmp.Or(cmp.Compare(b.unbeaten, a.unbeaten), cmp.Compare(b.won, a.won))
-	})
-	var never, where []string
-	on := make(map[string][]string) // where → adhesives
-	for _, t := range all {
-		if t.unbeaten == 0 {
-			never = append(never, t.name)
-			continue
-		}
-		at := w.outOf(t, len(conditions))
-		if on[at] == nil {
-			where = append(where, at)
-		}
-		on[at] = append(on[at], t.name)
-	}
-	var some []string
-	for _, at := range where {
-		some = append(some, show.List(on[at])+" may be the strongest "+at)
-	}
-	s := "In short: " + strings.Join(some, "; ") + "."
-	if len(never) > 0 {
-		s += " " + upperFirst(show.List(never)) + " nowhere: there another is always stronger."
-	}
-	return s
-}
-
-// outOf says on how many of the conditions an adhesive was not shown to be weaker
-// than another, and was shown to be the strongest.
-func (w *Words) outOf(t *tally, conditions int) string {
-	var s string
-	switch {
-	case t.unbeaten == conditions:
-		s = "everywhere"
-	case t.unbeaten == t.broken:
-		s = fmt.Sprintf("wherever broken (%s of the %s %s)", show.Count(t.broken), show.Count(conditions), w.kinds())
-	default:
-		s = fmt.Sprintf("on %s of the %s %s", show.Count(t.unbeaten), show.Count(t.broken), w.kinds())
-	}
-	switch {
-	case t.won == 0:
-	case t.won == t.unbeaten && t.won > 1:
-		s += " (and is shown to be on all of them)"
-	case t.won == t.unbeaten:
-		s += " (and is shown to be)"
-	default:
-		s += fmt.Sprintf(" (and is shown to be on %s)", show.Count(t.won))
-	}
-	return s
-}
-
-// kinds names what the conditions are.
-func (w *Words) kinds() string {
-	switch {
-	case len(w.a.Settings.Factors) == 0:
-		return "woods"
-	case !slices.ContainsFunc(w.a.Cells, func(c answer.Cell) bool { return c.Wood != "" }):
-		return "conditions"
-	}
-	return "pairs of wood and condition"
-}
-
 func (w *Words) effectSentence(e *answer.Effect) string {
 	head := upperFirst(e.Factor) + ": "
 	if !e.Ratio.Exists() {
@@ -370,7 +298,11 @@ func (w *Words) effectSentence(e *answer.Effect) string {
 	if e.Cells > 1 {
 		over = fmt.Sprintf(", averaged over %d comparisons of like with like", e.Cells)
 	}
-	times := fmt.Sprintf("%s joints are %s times as strong as %s ones (%s)%s.", e.A, show.Ratio(e.Ratio), e.B, show.Ends(e.LowSim, e.HighSim), over)
+	joints, ones := e.A+" joints", e.B+" ones"
+	if !answer.SpeaksAlone(e.A) || !answer.SpeaksAlone(e.B) {
+		joints, ones = fmt.Sprintf("joints with %s %s", e.Factor, e.A), "those with "+e.B
+	}
+	times := fmt.Sprintf("%s are %s times as strong as %s (%s)%s.", joints, show.Ratio(e.Ratio), ones, show.Ends(e.LowSim, e.HighSim), over)
 	switch e.Verdict {
 	case answer.Stronger, answer.Weaker:
 		return head + times

@@ -197,7 +197,7 @@ func (w *Words) chanceTable(b *strings.Builder) {
 		}
 	}
 	if len(rows) > 1 {
-		columns(b, "Which is the strongest", rows)
+		columns(b, "Which is the strongest (the likeliest first; above, the highest typical strength first)", rows)
 	}
 }
 
@@ -287,7 +287,7 @@ func (w *Words) Checks() []string {
 		case lognormal > weibull+plainly:
 			words = "the lognormal, which is used, describes the readings better"
 		case weibull > lognormal+plainly:
-			words = "a Weibull would describe the readings better than the lognormal that is used"
+			words = "a Weibull would describe the readings better than the lognormal that is used, which changes typical strengths and comparisons little; the weakest joints may be weaker than the 5th percentiles say"
 		}
 		s = append(s, fmt.Sprintf("Log-likelihood lognormal %.2f, Weibull %.2f: %s.", lognormal, weibull, words))
 	}
@@ -329,7 +329,7 @@ func plain(v answer.Verdict) string {
 func Wrap(s string, width int, indent string) string {
 	var b strings.Builder
 	n := 0
-	for i, word := range strings.Split(glued(s), " ") {
+	for i, word := range strings.Split(Glued(s), " ") {
 		l := len([]rune(word))
 		switch {
 		case i == 0:
@@ -350,13 +350,14 @@ const noBreak = "\u00a0"
 
 var beforeUnit = regexp.MustCompile(`(\d) (%|MPa|psi)`)
 
-// glued puts a space that does not break between a number and its unit.
-func glued(s string) string { return beforeUnit.ReplaceAllString(s, "${1}"+noBreak+"${2}") }
+// Glued puts a space that does not break between a number and its unit.
+func Glued(s string) string { return beforeUnit.ReplaceAllString(s, "${1}"+noBreak+"${2}") }
 
-func allGlued(s []string) []string {
+// AllGlued is Glued for each text.
+func AllGlued(s []string) []string {
 	g := make([]string, len(s))
 	for i := range s {
-		g[i] = glued(s[i])
+		g[i] = Glued(s[i])
 	}
 	return g
 }

@@ -178,6 +178,15 @@ func (b Broken) check() error {
 }
 
 func (b Broken) checkStrength() error {
+	if b.Calibration == "" && b.Zero != 0 {
+		return refuse("zero", "what was shown at no load counts with a calibration only")
+	}
+	if b.Calibration != "" {
+		if err := b.checkRead(); err != nil {
+			return err
+		}
+		b.Peak = math.Abs(b.Peak) // some sensors show less under load
+	}
 	for _, x := range []float64{b.Peak, b.AreaMM2, b.Strength} {
 		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
 			return refuse("peak", "a break needs a force above 0, or the reason why it is set aside")
@@ -186,7 +195,7 @@ func (b Broken) checkStrength() error {
 	switch {
 	case b.Unit == "" && b.Peak != 0:
 		return refuse("unit", "a value needs its unit, one of %s", strings.Join(Units(), ", "))
-	case b.Unit != "":
+	case b.Unit != "" && b.Calibration == "":
 		mpa, _, err := Strength(b.Peak, b.Unit, b.AreaMM2)
 		if err != nil {
 			return err
@@ -242,11 +251,18 @@ func (r Rig) check() error {
 }
 
 func (c RigCheck) check() error {
-	err := errors.Join(text("note", c.Note, longestText), within("shown", c.Shown, 0, 1e9, ""))
+	err := text("note", c.Note, longestText)
+	if c.Calibration == "" {
+		err = errors.Join(err, within("shown", c.Shown, 0, 1e9, ""), within("zero", c.Zero, 0, 0, " without a calibration"))
+	} else {
+		err = errors.Join(err, within("shown", c.Shown, -mostShown, mostShown, ""), within("zero", c.Zero, -mostShown, mostShown, ""), unitName("unit", c.Unit))
+	}
 	if !(c.MassKG > 0 && c.MassKG <= 1e5) {
 		err = errors.Join(err, refuse("masskg", "the mass is above 0 kg and at most 100,000 kg"))
 	}
-	if u, uerr := unitOf(c.Unit); uerr != nil {
+	if u, uerr := unitOf(c.Unit); c.Calibration != "" {
+		return err
+	} else if uerr != nil {
 		err = errors.Join(err, uerr)
 	} else if u.stress {
 		err = errors.Join(err, refuse("unit", "a mass is held against a force: the unit %s is one of stress", c.Unit))

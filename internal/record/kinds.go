@@ -136,9 +136,12 @@ type Cured struct {
 // Broken is one break; the entry's subject is the specimen's code.
 type Broken struct {
 	Peak     float64 `json:",omitempty"` // as read off, in Unit
-	Unit     string  `json:",omitempty"` // N, kN, lbf, kgf, MPa or psi
-	AreaMM2  float64 `json:",omitempty"` // that Peak was divided by; 0 where Unit is a stress
+	Unit     string  `json:",omitempty"` // N, kN, lbf, kgf, MPa or psi; with a calibration what its sensor shows, such as counts
+	AreaMM2  float64 `json:",omitempty"` // that the force was divided by; 0 where Unit is a stress
 	Strength float64 `json:",omitempty"` // MPa; 0 only where SetAside gives a reason
+
+	Calibration string  `json:",omitempty"` // Key of the one that turned Peak into a force; empty: none
+	Zero        float64 `json:",omitempty"` // shown at no load just before, in Unit; 0 without a calibration
 
 	WoodShare  *float64 `json:",omitempty"` // percent of the broken area
 	Failure    string   `json:",omitempty"` // ISO 10365
@@ -217,6 +220,9 @@ type RigCheck struct {
 	Shown  float64 // in Unit
 	Unit   string
 	Note   string `json:",omitempty"`
+
+	Calibration string  `json:",omitempty"` // Key of the one that it is held against; empty: none was in force
+	Zero        float64 `json:",omitempty"` // shown at no load just before, in Unit; 0 without a calibration
 }
 
 // Settings are of the logbook at large; the latest one counts.
@@ -285,7 +291,7 @@ var readers = map[string]func(json.RawMessage) (Content, error){
 	"climate": reader[Climate], "cured": reader[Cured], "broken": reader[Broken], "noted": reader[Noted],
 	"key opened": reader[KeyOpened], "put away": reader[PutAway], "taken back": reader[TookBack],
 	"adhesive": reader[OnShelf], "board": reader[OnRack], "rig": reader[Rig], "rig check": reader[RigCheck],
-	"settings": reader[Settings], "device": reader[DeviceMet],
+	"calibrated": readCalibrated, "settings": reader[Settings], "device": reader[DeviceMet],
 }
 
 func reader[C Content](raw json.RawMessage) (Content, error) {

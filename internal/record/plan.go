@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"bondtrial/internal/plan"
 )
@@ -36,18 +37,31 @@ func PlannedFrom(p *plan.Plan, file, version string) Planned {
 // CheckSubject names a planned look, for the entry of what was seen.
 func CheckSubject(number int) string { return fmt.Sprintf("check %d", number+1) }
 
-// Check is a planned look while an adhesive cures, and what was seen.
+// Check is a planned look while an adhesive cures, and what was seen. Its At goes by
+// the glue-up as it was recorded, where that is known: the look comes as long after the
+// last clamping as the plan meant it to.
 type Check struct {
 	PlannedCheck
-	Number  int    // index into Planned.Checks
-	Subject string // of the entry that says what was seen
-	Label   string // of the adhesive, as pages may call it
-	Codes   []string
-	Seen    *Looked // nil: not yet
+	PlannedAt time.Time // as the plan has it
+	Glued     time.Time // the last clamping of its specimens, recorded or else planned
+	Number    int       // index into Planned.Checks
+	Subject   string    // of the entry that says what was seen
+	Label     string    // of the adhesive, as pages may call it
+	Codes     []string
+	Seen      *Looked // nil: not yet
 }
 
-// Checks returns the planned looks in the order of their times.
+// beforeBreaking is in the reasons of a look that goes by the break, not by the glue-up.
+const beforeBreaking = "before breaking"
+
+// Checks returns the planned looks in the order of their times. The list is shared by
+// all who ask for it, like the trial: it is not to be changed.
 func (t *Trial) Checks() []Check {
+	t.checksOnce.Do(func() { t.checks = t.planChecks() })
+	return t.checks
+}
+
+func (t *Trial) planChecks() []Check {
 	if t.Plan == nil {
 		return nil
 	}
@@ -58,16 +72,49 @@ func (t *Trial) Checks() []Check {
 	var out []Check
 	for i, c := range t.Plan.Checks {
 		a := t.Plan.Adhesives[c.Adhesive]
-		k := Check{PlannedCheck: c, Number: i, Subject: CheckSubject(i), Label: a.Name, Seen: seen[CheckSubject(i)]}
+		k := Check{PlannedCheck: c, PlannedAt: c.At, Number: i, Subject: CheckSubject(i), Label: a.Name, Seen: seen[CheckSubject(i)]}
 		if t.Sealed() {
 			k.Label = a.Label
 		}
 		for _, s := range c.Specimens {
 			k.Codes = append(k.Codes, t.Plan.Specimens[s].Code)
 		}
+		late := t.lateness(&k)
+		if !strings.Contains(c.Why, beforeBreaking) {
+			k.At = c.At.Add(late)
+		}
 		out = append(out, k)
 	}
+	slices.SortStableFunc(out, func(a, b Check) int { return a.At.Compare(b.At) })
 	return out
+}
+
+// lateness fills in the last clamping of a look's specimens, and returns how much later
+// than planned it was; 0 where none of them is recorded as glued. What is spoiled is not
+// waited for.
+func (t *Trial) lateness(k *Check) time.Duration {
+	var planned time.Time
+	recorded := false
+	for _, code := range k.Codes {
+		s, ok := t.byCode[code]
+		if !ok || s.Glued != nil && s.Glued.Spoiled != "" {
+			continue
+		}
+		at := s.GlueAt
+		if s.Glued != nil {
+			at, recorded = s.Glued.ClampedAt(), true
+		}
+		if at.After(k.Glued) {
+			k.Glued = at
+		}
+		if s.GlueAt.After(planned) {
+			planned = s.GlueAt
+		}
+	}
+	if !recorded {
+		return 0
+	}
+	return k.Glued.Sub(planned)
 }
 
 // Slug turns a name into what may stand in an address: letters of ASCII, digits and

@@ -9,14 +9,16 @@ import (
 // Things are what stands beside the trials: the shelf, the rack, the rig, and the
 // settings of the logbook.
 type Things struct {
-	Shelf      []Adhesive // in the order of their names
-	Rack       []Board    // in the order of woods and names
-	Rig        *RigAt     // nil: not described
-	Checks     []Checked  // of the rig, the latest first
-	Settings   Settings
-	SettingsAt Stamp // Seq 0: never set
-	Devices    []Met
-	Entries    []Entry
+	Shelf  []Adhesive // in the order of their names
+	Rack   []Board    // in the order of woods and names
+	Rig    *RigAt     // nil: not described
+	Checks []Checked  // of the rig, the latest first
+	// Calibrations are those of the rig, the latest written first.
+	Calibrations []CalibratedAt
+	Settings     Settings
+	SettingsAt   Stamp // Seq 0: never set
+	Devices      []Met
+	Entries      []Entry
 }
 
 // Adhesive is an adhesive on the shelf with its entry.
@@ -87,6 +89,8 @@ func (b *Book) Things(ctx context.Context) (*Things, error) {
 			th.Rig = &RigAt{at, c}
 		case RigCheck:
 			th.Checks = append(th.Checks, Checked{at, c})
+		case Calibrated:
+			th.Calibrations = append(th.Calibrations, CalibratedAt{at, c})
 		case Settings:
 			th.Settings, th.SettingsAt = c, at
 		case DeviceMet:
@@ -101,5 +105,6 @@ func (b *Book) Things(ctx context.Context) (*Things, error) {
 		return strings.Compare(a.Name, b.Name)
 	})
 	slices.Reverse(th.Checks)
+	slices.Reverse(th.Calibrations)
 	return th, nil
 }

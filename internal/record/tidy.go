@@ -45,6 +45,9 @@ func tidied(c Content) Content {
 	case OnRack:
 		c.Wood, c.Name, c.Note = table.Name(c.Wood), table.Name(c.Name), lines(c.Note)
 		return c
+	case RigCheck:
+		c.Shown, c.Zero, c.Note = c.Shown+0, c.Zero+0, lines(c.Note)
+		return c
 	case OnShelf:
 		c.Note = lines(c.Note)
 		return c
@@ -54,6 +57,7 @@ func tidied(c Content) Content {
 
 func (b Broken) tidied() Broken {
 	b.Peak, b.AreaMM2, b.Strength = b.Peak+0, b.AreaMM2+0, b.Strength+0
+	b.Zero = b.Zero + 0
 	b.WoodShare, b.Moisture = unsigned(b.WoodShare), unsigned(b.Moisture)
 	b.SetAside, b.Note = table.Name(b.SetAside), lines(b.Note)
 	if f, err := bondtrial.ParseFailure(b.Failure); err == nil {

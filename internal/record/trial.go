@@ -2,6 +2,7 @@ package record
 
 import (
 	"slices"
+	"sync"
 	"time"
 
 	"bondtrial/internal/logbook"
@@ -75,6 +76,9 @@ type Trial struct {
 
 	Entries []Entry // all, in their order
 	byCode  map[string]*Specimen
+
+	checksOnce sync.Once
+	checks     []Check
 }
 
 // Specimen is one joint of a trial and what happened to it.
@@ -104,6 +108,18 @@ type Specimen struct {
 type Glue struct {
 	Stamp
 	Glued
+}
+
+// clockOff is how far a device's clock may be off from the logbook's and be believed.
+const clockOff = 12 * time.Hour
+
+// ClampedAt is when the specimen came under its clamp, as far as that is recorded, else
+// when the glue-up was. A device whose clock is off by half a day is not believed.
+func (g *Glue) ClampedAt() time.Time {
+	if d := g.FirstWhen.Sub(g.Clamped); !g.Clamped.IsZero() && d.Abs() <= clockOff {
+		return g.Clamped
+	}
+	return g.FirstWhen
 }
 
 // Break is a break with its entry.

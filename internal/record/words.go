@@ -53,6 +53,8 @@ func Words(t *Trial, e Entry) string {
 		return "the rig: " + c.Name
 	case RigCheck:
 		return fmt.Sprintf("a known mass on the rig: %s kg, shown %s %s", number(c.MassKG), number(c.Shown), c.Unit)
+	case Calibrated:
+		return c.words()
 	case Settings:
 		return "settings"
 	case DeviceMet:
@@ -80,7 +82,7 @@ func (b Broken) Words() string {
 	var parts []string
 	switch {
 	case b.Unit != "":
-		parts = append(parts, number(b.Peak)+" "+b.Unit)
+		parts = append(parts, b.read())
 	case b.Strength > 0:
 		parts = append(parts, fmt.Sprintf("%.3g MPa", b.Strength))
 	}

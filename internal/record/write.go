@@ -191,6 +191,9 @@ func (b *Book) add(ctx context.Context, who Who, id, key string, items []Item) (
 		if err := errors.Join(text("subject", it.Subject, 2*longestName+1), it.Content.check()); err != nil {
 			return nil, err
 		}
+		if err := b.agrees(ctx, it.Content); err != nil {
+			return nil, err
+		}
 	}
 	t, end, err := b.reading(ctx, id)
 	if err != nil {
@@ -304,6 +307,9 @@ func (b *Book) Correct(ctx context.Context, who Who, id string, seq int64, c Con
 		c = now
 	}
 	if err := c.check(); err != nil {
+		return Entry{}, err
+	}
+	if err := b.agrees(ctx, c); err != nil {
 		return Entry{}, err
 	}
 	t, end, err := b.reading(ctx, id)

@@ -78,6 +78,9 @@ func roleOf(norm string) role {
 	if r, ok := roleNames[norm]; ok {
 		return r
 	}
+	if r, ok := germanNames[norm]; ok {
+		return r
+	}
 	for _, m := range measures {
 		if stem, ok := strings.CutSuffix(norm, "_"+m.unit); ok && m.quantity.names(stem) {
 			return m.role
@@ -86,14 +89,20 @@ func roleOf(norm string) role {
 	return noRole
 }
 
+// germanNames are columns as German tables often name them.
+var germanNames = map[string]role{
+	"kleber": adhesiveCol, "klebstoff": adhesiveCol, "leim": adhesiveCol, "holz": woodCol, "holzart": woodCol, "brett": boardCol,
+	"holzbruch_pct": woodFailureCol, "holzbruchanteil_pct": woodFailureCol, "bemerkung": noteCol,
+}
+
 // A quantity is what people call a force, a stress or an area: one of its words,
 // with any of the words beside it.
 type quantity struct{ words, beside []string }
 
 var (
-	force  = quantity{[]string{"peak", "force", "load"}, besideStrength}
-	stress = quantity{[]string{"strength", "stress"}, append([]string{"peak"}, besideStrength...)}
-	area   = quantity{[]string{"area"}, []string{"bond", "bonded", "bonding", "glue", "glued", "joint", "lap", "overlap", "shear", "nominal"}}
+	force  = quantity{[]string{"peak", "force", "load", "kraft", "bruchkraft", "bruchlast", "höchstkraft"}, besideStrength}
+	stress = quantity{[]string{"strength", "stress", "festigkeit", "scherfestigkeit", "klebfestigkeit"}, append([]string{"peak"}, besideStrength...)}
+	area   = quantity{[]string{"area", "fläche", "klebfläche", "klebefläche"}, []string{"bond", "bonded", "bonding", "glue", "glued", "joint", "lap", "overlap", "shear", "nominal"}}
 	// bare is a force or a stress, which the name does not tell without a unit.
 	bare = quantity{append(slices.Clone(force.words), stress.words...), besideStrength}
 

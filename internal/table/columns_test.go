@@ -135,6 +135,10 @@ func TestRowsUnderNamesThatAreNearlyRead(t *testing.T) {
 }
 
 func TestForceWithoutAnArea(t *testing.T) {
+	// A page has fields and no options.
+	if got := problemsOf(t, "adhesive,peak_n\nTarn,2310\n", Options{OnPage: true}); strings.Contains(got, "--") || !strings.HasSuffix(got, "or fill in Bonded area, in mm², which then goes for all readings") {
+		t.Errorf("on a page: %s", got)
+	}
 	const needs, give = "a force needs the bonded area: ", "or give one area for all readings with --area, in mm²"
 	for column, want := range map[string]string{
 		"":              "add a column area_mm2, area_cm2 or area_in2, ",
@@ -194,5 +198,19 @@ func TestEveryUnitAgreesWithNewtonAndSquareMillimetre(t *testing.T) {
 				t.Errorf("7 %s over 3 %s: %v MPa, want %v", force, area, s, want)
 			}
 		}
+	}
+}
+
+// A table may have German columns.
+func TestGermanColumns(t *testing.T) {
+	tab := mustRead(t, "Leim;Holz;Kraft (N);Klebfläche (mm²);Holzbruch (%);Bemerkung\nTarn;Esche;2310,5;250;20;sauber\n", Options{})
+	r := tab.Readings[0]
+	// 2310.5 N over 250 mm².
+	if r.Adhesive != "Tarn" || r.Wood != "Esche" || r.Strength != 2310.5/250 || r.WoodFailure != 20 || r.Note != "sauber" {
+		t.Errorf("%+v", r)
+	}
+	want := `t.csv:1: column "Bruchlast": does not say its unit`
+	if got := problemsOf(t, "Kleber,Bruchlast,area_mm2\nTarn,2310,250\n", Options{}); !strings.HasPrefix(got, want) {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 }

@@ -108,6 +108,7 @@ func TestRowProblems(t *testing.T) {
 		{"strength with thousands", "A2,Tarn,ash,1,\"1,234.5\",20,,,,,", `t.csv:3: column "strength_mpa": value "1,234.5": a thousands separator, or two decimal marks: write the number without separators and with one decimal mark, like 1234.5, or 1234,5 in a file with decimal commas`},
 		{"strength in hexadecimal", "A2,Tarn,ash,1,0x8,20,,,,,", `t.csv:3: column "strength_mpa": value "0x8": not a plain decimal number: write it like 8.1 or 8.1e3`},
 		{"strength beyond numbers", "A2,Tarn,ash,1,1e999,20,,,,,", `t.csv:3: column "strength_mpa": value "1e999": too large for a number`},
+		{"came apart, all blank", "A2,Tarn,ash,1,,,,,,,", `t.csv:3: column "strength_mpa": blank: write what was read, or give a reason in set_aside`},
 		{"share above 100", "A2,Tarn,ash,1,8.1,120,,,,,", `t.csv:3: column "wood_failure_pct": value "120": a share in percent is from 0 to 100`},
 		{"share below 0", "A2,Tarn,ash,1,8.1,-1%,,,,,", `t.csv:3: column "wood_failure_pct": value "-1%": a share in percent is from 0 to 100`},
 		{"share of nothing", "A2,Tarn,ash,1,8.1,%,,,,,", `t.csv:3: column "wood_failure_pct": value "%": not a number`},
@@ -174,10 +175,10 @@ func TestMoreProblems(t *testing.T) {
 		{"semicolons and decimal commas under a header with commas", "adhesive,strength_mpa\nTarn;8,1\n", Options{},
 			"t.csv:2: commas and semicolons both divide this row as the header: use one throughout, and enclose a value that holds the other in quotation marks"},
 		{"decimal marks mixed, commas are rarer", "adhesive;strength_mpa;moisture_pct\nTarn;8.1;12\nTarn;8,1;11.5\nTarn;8;11,5\nTarn;8.2;\n", Options{},
-			"t.csv:3: column \"strength_mpa\": value \"8,1\": a decimal comma, while most numbers of the file have a decimal point: write one kind throughout\n" +
-				"t.csv:4: column \"moisture_pct\": value \"11,5\": a decimal comma, while most numbers of the file have a decimal point: write one kind throughout"},
+			"t.csv:3: column \"strength_mpa\": value \"8,1\": the file mixes decimal points, as in 8.1, and decimal commas, as in 8,1: write one kind throughout\n" +
+				"t.csv:4: column \"moisture_pct\": value \"11,5\": the file mixes decimal points, as in 8.1, and decimal commas, as in 8,1: write one kind throughout"},
 		{"decimal marks mixed, points are rarer", "adhesive;strength_mpa\nTarn;8,1\nTarn;8,2\nTarn;8.3\n", Options{},
-			`t.csv:4: column "strength_mpa": value "8.3": a decimal point, while most numbers of the file have a decimal comma: write one kind throughout`},
+			`t.csv:4: column "strength_mpa": value "8.3": the file mixes decimal points, as in 8.3, and decimal commas, as in 8,1: write one kind throughout`},
 		{"everything at once, in the order of lines", "specimen,adhesive,strength_mpa,wood_failure_pct\nA,Tarn,x,120\nA,tarn,,20\nB\n", Options{},
 			"t.csv:2: column \"strength_mpa\": value \"x\": not a number\n" +
 				"t.csv:2: column \"wood_failure_pct\": value \"120\": a share in percent is from 0 to 100\n" +

@@ -10,7 +10,8 @@ import (
 // Those of the second list are names too, so that more must point to a sum.
 var (
 	sumWords = wordSet("total", "totals", "subtotal", "grand total", "average", "averages", "avg", "mean", "means", "sum", "median",
-		"std", "stdev", "std dev", "standard deviation")
+		"std", "stdev", "std dev", "standard deviation",
+		"summe", "gesamt", "gesamtsumme", "mittel", "mittelwert", "durchschnitt", "somme", "moyenne")
 	perhapsSumWords = wordSet("sd", "cv", "cov", "min", "max", "minimum", "maximum", "count", "n")
 )
 

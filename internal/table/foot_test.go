@@ -12,6 +12,8 @@ func TestRowsThatSumUp(t *testing.T) {
 	for _, c := range []struct{ row, value string }{
 		{"Average,,,8.2,20,", "Average"},
 		{"TOTAL,,,16.4,,", "TOTAL"},
+		{"Summe,,,16.4,,", "Summe"},
+		{",Mittelwert,,8.2,20,", "Mittelwert"},
 		{"Mean:,,,8.2,20,", "Mean:"},
 		{",,Sum,16.4,40,", "Sum"},
 		{",Average,ash,8.2,20,", "Average"},

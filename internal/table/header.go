@@ -175,8 +175,14 @@ func (h *header) findStrength(opt Options, p *problems) {
 		if i := h.areaLike(); i >= 0 {
 			advice = named(h.names[i]) + " may hold it: name it " + areaNames + ", by its unit"
 		}
-		p.add(h.line, h.names[h.at[h.strength]], "", "a force needs the bonded area: %s, or %s", advice, areaOption)
+		p.add(h.line, h.names[h.at[h.strength]], "", "a force needs the bonded area: %s, or %s", advice, opt.areaOption())
 	}
 }
 
-const areaOption = "give one area for all readings with --area, in mm²"
+// areaOption says how one area for all readings is given.
+func (o Options) areaOption() string {
+	if o.OnPage {
+		return "fill in Bonded area, in mm², which then goes for all readings"
+	}
+	return "give one area for all readings with --area, in mm²"
+}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"bondtrial"
+	"bondtrial/internal/handwritten"
 )
 
 // table builds the result of a parser that found no problem.
@@ -92,10 +93,10 @@ func (p *parser) warn(t *Table, encoding string) {
 		}
 	}
 	if l := p.conflicts[0]; len(l) > 0 {
-		warn("failure says that the wood failed and wood_failure_pct says 0, %s: the code decides", lines(l))
+		warn("the code of failure (failure) says that the wood failed and the share of wood (wood_failure_pct) is 0, %s: the code decides", lines(l))
 	}
 	if l := p.conflicts[1]; len(l) > 0 {
-		warn("failure says that the bond failed and wood_failure_pct says 100, %s: counted as wood-limited", lines(l))
+		warn("the code of failure (failure) says that the bond failed and the share of wood (wood_failure_pct) is 100, %s: counted as wood-limited", lines(l))
 	}
 	p.warnOfStrengths(warn)
 }
@@ -161,14 +162,18 @@ func typical(rs []bondtrial.Reading) float64 {
 	return s[len(s)/2]
 }
 
-// lines writes line numbers for a note, the first ten of them.
-func lines(l []int) string {
-	if len(l) == 1 {
-		return "line " + strconv.Itoa(l[0])
-	}
+// lines writes line numbers for a note, with their specimens where these are named,
+// the first ten of them.
+func lines(l []conflict) string {
 	words := make([]string, len(l))
-	for i, n := range l {
-		words[i] = strconv.Itoa(n)
+	for i, c := range l {
+		words[i] = strconv.Itoa(c.line)
+		if c.code != "" {
+			words[i] += " (" + handwritten.Shortened(c.code) + ")"
+		}
+	}
+	if len(l) == 1 {
+		return "line " + words[0]
 	}
 	return "lines " + firstTen(words)
 }

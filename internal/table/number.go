@@ -22,14 +22,13 @@ type decimals struct {
 	sep            byte // between fields: no decimal comma where it is a comma
 	mark           mark // what the file uses; anyMark in the first pass
 	points, commas int
-	ambiguous      int // of the commas, those that may divide thousands
+	ambiguous      int    // of the commas, those that may divide thousands
+	aPoint, aComma string // the first number with each
 }
 
 const (
 	wrongThousands = "a thousands separator, or two decimal marks: write the number without separators and with one decimal mark, like 1234.5, or 1234,5 in a file with decimal commas"
 	wrongComma     = "a decimal comma in a file separated by commas: write a decimal point, like 8.1, or separate the columns by semicolons"
-	rareComma      = "a decimal comma, while most numbers of the file have a decimal point: write one kind throughout"
-	rarePoint      = "a decimal point, while most numbers of the file have a decimal comma: write one kind throughout"
 	wrongUnit      = "text after the number: write the number alone; the unit belongs in the column's name"
 	wrongTwo       = "two numbers: write one"
 	wrongNumber    = "not a number"
@@ -71,17 +70,23 @@ func (d *decimals) number(s string) (v float64, message string) {
 		return 0, eitherWay(s, wrongComma)
 	case commas == 1:
 		d.commas++
+		if d.aComma == "" {
+			d.aComma = strings.Clone(s)
+		}
 		if mayDivideThousands(s) {
 			d.ambiguous++
 		}
 		if d.mark == pointMark {
-			return 0, eitherWay(s, rareComma)
+			return 0, eitherWay(s, d.mixed())
 		}
 		s = s[:comma] + "." + s[comma+1:]
 	case points == 1:
 		d.points++
+		if d.aPoint == "" {
+			d.aPoint = strings.Clone(s)
+		}
 		if d.mark == commaMark {
-			return 0, eitherWay(s, rarePoint)
+			return 0, eitherWay(s, d.mixed())
 		}
 	}
 	v, err := strconv.ParseFloat(s, 64)
@@ -89,6 +94,11 @@ func (d *decimals) number(s string) (v float64, message string) {
 		return 0, wrongRange
 	}
 	return v, ""
+}
+
+// mixed is what is said of a number in a file with both decimal marks.
+func (d *decimals) mixed() string {
+	return "the file mixes decimal points, as in " + d.aPoint + ", and decimal commas, as in " + d.aComma + ": write one kind throughout"
 }
 
 // mayDivideThousands reports whether the only mark of a number stands as one

@@ -4,6 +4,7 @@ import "testing"
 
 func TestNumber(t *testing.T) {
 	const point, comma, semicolon = pointMark, commaMark, ';'
+	const mixed = "the file mixes decimal points, as in 8.1, and decimal commas, as in 8,1: write one kind throughout"
 	for _, c := range []struct {
 		text    string
 		sep     byte
@@ -28,8 +29,8 @@ func TestNumber(t *testing.T) {
 		{"8,1", semicolon, comma, 8.1, ""},
 		{"8", semicolon, comma, 8, ""},
 		{"8,1", ',', anyMark, 0, wrongComma},
-		{"8,1", semicolon, point, 0, rareComma},
-		{"8.1", semicolon, comma, 0, rarePoint},
+		{"8,1", semicolon, point, 0, mixed},
+		{"8.1", semicolon, comma, 0, mixed},
 		{"1.234,5", semicolon, anyMark, 0, wrongThousands},
 		{"1,234.5", semicolon, anyMark, 0, wrongThousands},
 		{"1,234.5", ',', anyMark, 0, wrongThousands},
@@ -67,7 +68,7 @@ func TestNumber(t *testing.T) {
 		{",", semicolon, anyMark, 0, wrongNumber},
 		{"e5", ',', anyMark, 0, wrongNumber},
 	} {
-		d := decimals{sep: c.sep, mark: c.mark}
+		d := decimals{sep: c.sep, mark: c.mark, aPoint: "8.1", aComma: "8,1"}
 		v, message := d.number(c.text)
 		if v != c.want || message != c.message {
 			t.Errorf("%q separated by %q: got %v, %q; want %v, %q", c.text, c.sep, v, message, c.want, c.message)

@@ -27,10 +27,16 @@ type parser struct {
 	orders     [2]map[orderKey]int
 	spelled    [roleCount]spellings
 	levels     []spellings
-	conflicts  [2][]int // lines where code and share of wood failure disagree
+	conflicts  [2][]conflict // where code and share of wood failure disagree
 	shares     [2]shares
 	noArea     bool // a peak took the area from Options
 	hasControl bool // the text has control characters, so each field is looked at
+}
+
+// conflict is a row that disagrees with itself.
+type conflict struct {
+	line int
+	code string // of the specimen; empty where the table has none
 }
 
 // shares says what the values of a percent column are like.
@@ -44,8 +50,8 @@ type orderKey struct {
 	n     int
 }
 
-// parse reads the whole text, with the decimal mark given or any.
-func parse(text string, opt Options, m mark) *parser {
+// parse reads the whole text, with the decimal mark of dec or any.
+func parse(text string, opt Options, dec decimals) *parser {
 	p := &parser{
 		opt: opt, intern: interner{}, factors: map[string]map[string]string{}, specimens: map[string]int{},
 		orders: [2]map[orderKey]int{{}, {}}, hasControl: hasControl(text),
@@ -61,7 +67,8 @@ func parse(text string, opt Options, m mark) *parser {
 		return p
 	}
 	p.skipTitle(s)
-	p.dec = decimals{sep: s.sep, mark: m}
+	p.dec = dec
+	p.dec.sep = s.sep
 	rec, _ := s.next()
 	p.head = readHeader(rec, opt, s.sep, &p.problems)
 	if !p.head.usable {
@@ -135,7 +142,7 @@ func (p *parser) row(rec record) {
 	used := rd.SetAside == ""
 	p.origin(rec, &rd, used)
 	asRead := p.strength(rec, &rd, used)
-	p.failure(rec, &rd, used)
+	p.failure(rec, &rd, used && !p.notRead(rec)) // how it failed goes with what was read
 	p.conditions(rec, &rd)
 	if p.total > before {
 		return
@@ -148,6 +155,15 @@ func (p *parser) row(rec record) {
 		}
 		p.extra = append(p.extra, values)
 	}
+}
+
+// notRead reports a row whose strength is blank.
+func (p *parser) notRead(rec record) bool {
+	if p.head.strength == noRole {
+		return false
+	}
+	f, ok := p.cell(rec, p.head.strength)
+	return ok && f.text == ""
 }
 
 // otherSeparator names a separator that is not the header's and divides a row

@@ -79,6 +79,7 @@ type Options struct {
 	Factors  []string // columns that are factors of the trial, in any spelling that the header may have
 	AreaMM2  float64  // bonded area in mm² for peaks whose row has none of its own; 0 where not given
 	MaxBytes int64    // largest file that is read; 0 is DefaultMaxBytes
+	OnPage   bool     // messages speak of the fields of a page, not of options of a command
 
 	maxReadings int // for tests; 0 is MaxReadings
 }
@@ -156,12 +157,12 @@ func Read(r io.Reader, name string, opt Options) (*Table, error) {
 	if trouble != nil {
 		return nil, whole(name, trouble.Line, trouble.Message)
 	}
-	p := parse(text, opt, anyMark)
+	p := parse(text, opt, decimals{mark: anyMark})
 	if p.dec.points > 0 && p.dec.commas > 0 {
 		// Both kinds of decimal mark: read again, and report the rarer kind.
-		fixed := pointMark
+		fixed := decimals{mark: pointMark, aPoint: p.dec.aPoint, aComma: p.dec.aComma}
 		if p.dec.commas > p.dec.points {
-			fixed = commaMark
+			fixed.mark = commaMark
 		}
 		p = parse(text, opt, fixed)
 	}

@@ -177,8 +177,11 @@ func TestWarnings(t *testing.T) {
 		{"moisture as a fraction", "adhesive,strength_mpa,failure,moisture_pct\nTarn,8,CF,0.12\n", []string{
 			"no value of moisture_pct is above 1: percent are expected, 75 and not 0.75"}},
 		{"code and share disagree", "adhesive,strength_mpa,failure,wood_failure_pct\nTarn,8,SF,0\nTarn,8,AF,100\nTarn,8,CSF,0\nTarn,8,SF,100\nTarn,8,AF,0\n", []string{
-			"failure says that the wood failed and wood_failure_pct says 0, lines 2, 4: the code decides",
-			"failure says that the bond failed and wood_failure_pct says 100, line 3: counted as wood-limited"}},
+			"the code of failure (failure) says that the wood failed and the share of wood (wood_failure_pct) is 0, lines 2, 4: the code decides",
+			"the code of failure (failure) says that the bond failed and the share of wood (wood_failure_pct) is 100, line 3: counted as wood-limited"}},
+		{"code and share of named specimens disagree", "specimen,adhesive,strength_mpa,failure,wood_failure_pct\nA1,Tarn,8,SF,0\nA2,Tarn,8,AF,100\nA3,Tarn,8,CSF,0\n", []string{
+			"the code of failure (failure) says that the wood failed and the share of wood (wood_failure_pct) is 0, lines 2 (A1), 4 (A3): the code decides",
+			"the code of failure (failure) says that the bond failed and the share of wood (wood_failure_pct) is 100, line 3 (A2): counted as wood-limited"}},
 		{"the unit may be wrong", "adhesive,strength_mpa,failure\nTarn,1200,CF\nTarn,1300,CF\nTarn,8,CF\n", []string{
 			"the median strength is 1.2e+03 MPa, far from what glued wood reaches: check the unit in the name 'strength_mpa'",
 			"less than 1/30 of the median strength: 8 on line 4: check the unit and the decimal point there"}},

@@ -117,7 +117,7 @@ func (p *parser) area(rec record, wanted bool) (mm2 float64, ok bool) {
 		p.noArea = true
 		return p.opt.AreaMM2, p.opt.AreaMM2 > 0
 	}
-	v, f, ok := p.number(rec, r, "write the bonded area, or leave the field blank and "+areaOption)
+	v, f, ok := p.number(rec, r, "write the bonded area, or leave the field blank and "+p.opt.areaOption())
 	switch {
 	case ok && v <= 0:
 		p.bad(r, f, "must be greater than 0")
@@ -130,7 +130,7 @@ func (p *parser) area(rec record, wanted bool) (mm2 float64, ok bool) {
 		p.noArea = true
 		return p.opt.AreaMM2, true
 	case wanted:
-		p.bad(r, f, "blank: write the bonded area, or %s", areaOption)
+		p.bad(r, f, "blank: write the bonded area, or %s", p.opt.areaOption())
 	}
 	return 0, false
 }
@@ -179,10 +179,18 @@ func (p *parser) failure(rec record, rd *bondtrial.Reading, used bool) {
 	}
 	switch {
 	case rd.Failure.InWood() && rd.WoodFailure == 0:
-		p.conflicts[0] = append(p.conflicts[0], rec.line)
+		p.conflicts[0] = append(p.conflicts[0], p.conflict(rec, rd))
 	case rd.Failure != bondtrial.NoFailureCode && !rd.Failure.InWood() && rd.WoodFailure == 100:
-		p.conflicts[1] = append(p.conflicts[1], rec.line)
+		p.conflicts[1] = append(p.conflicts[1], p.conflict(rec, rd))
 	}
+}
+
+// conflict names a row that disagrees with itself.
+func (p *parser) conflict(rec record, rd *bondtrial.Reading) conflict {
+	if !p.head.has(specimenCol) {
+		return conflict{line: rec.line}
+	}
+	return conflict{rec.line, rd.Code}
 }
 
 // code reads a failure code.

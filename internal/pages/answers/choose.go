@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"bondtrial"
+	"bondtrial/internal/answer"
 	"bondtrial/internal/publish"
 	"bondtrial/internal/record"
 	"bondtrial/internal/show"
@@ -24,7 +25,7 @@ type choice struct {
 }
 
 // taken are the names in the address of the readings that no factor may have.
-var taken = []string{"adhesive", "wood", "specimen", "state", "control", "margin", "threshold", "family", "required", "seed", "units", "pooled"}
+var taken = []string{"adhesive", "wood", "specimen", "state", "control", "margin", "threshold", "family", "required", "seed", "draws", "units", "pooled"}
 
 // factorName is the name of a factor in an address.
 func factorName(f string) string {
@@ -115,7 +116,7 @@ func (c choice) Words(factors []string) string {
 	}
 	for _, f := range factors {
 		if level := c.Factors[f]; level != "" {
-			parts = append(parts, level)
+			parts = append(parts, answer.Level(f, level))
 		}
 	}
 	if len(c.Specimens) > 0 {

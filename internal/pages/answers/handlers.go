@@ -47,7 +47,7 @@ func (in typed) wrongSettings() error {
 		return nil
 	}
 	var parts []string
-	for _, field := range []string{"control", "margin", "threshold", "family", "required", "seed", "units"} {
+	for _, field := range []string{"control", "margin", "threshold", "family", "required", "seed", "draws", "units"} {
 		if w := in.Wrong[field]; w != "" {
 			parts = append(parts, field+" "+w)
 		}
@@ -215,7 +215,7 @@ func (k *Keeper) Current(d *frame.Desk, r *http.Request) (*Current, error) {
 
 // Headline is the kept answer in sentences; there must be one.
 func (c *Current) Headline() []string {
-	return publish.NewWords(c.Kept.Answer, c.asked.Units).Headline()
+	return publish.AllGlued(publish.NewWords(c.Kept.Answer, c.asked.Units).Headline())
 }
 
 // keptFor returns the answer of a request, or the error that it is to be answered first.

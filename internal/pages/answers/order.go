@@ -118,7 +118,7 @@ func compute(ctx context.Context, o *order, tell func(stage string, done, of int
 	a.Settings.Progress = nil
 	a.Warnings = append(warnings, a.Warnings...)
 	kept := &Kept{key: o.key, alike: o.alike, last: o.last, Answer: a, Table: o.table, Sum: o.sum, Date: o.now, Version: o.version,
-		Remarks: remarks(o.trial, o.demo),
+		Remarks: append(remarks(o.trial, o.demo), dated(o)),
 		figures: sync.OnceValue(func() []Figure { return figuresOf(a) }), drawn: make(map[bondtrial.Units]*pictures)}
 	p := kept.pictures(o.asked.Units)
 	// Two systems of units may be asked for; a reading takes some 300 bytes beside its
@@ -135,6 +135,12 @@ func remarks(t *record.Trial, demo bool) []string {
 	}
 	if codes := t.FacesUnknown(); len(codes) > 0 {
 		s = append(s, "Nothing is recorded of the faces of "+show.List(codes)+": they count as bonds that broke, though the wood may have failed first.")
+	}
+	if n := brokenEarly(t); n > 0 {
+		s = append(s, fmt.Sprintf("%d %s broken before full cure by the plan.", n, was(n)))
+	}
+	if words := interim(t); words != "" {
+		s = append(s, words)
 	}
 	if t.Sealed() {
 		return append(s, "The adhesives go by blind letters: the key is sealed.")
@@ -153,6 +159,38 @@ func remarks(t *record.Trial, demo bool) []string {
 		}
 	}
 	return s
+}
+
+// dated says when an answer was ordered, and in which time zone dates are.
+func dated(o *order) string {
+	zone := o.trial.Zone.String()
+	words := zone + ", the trial's time zone"
+	if zone == "Local" {
+		words = "the machine that the program runs on"
+	}
+	return fmt.Sprintf("Answered on %s; dates and times are those of %s.", o.now.Format("2 January 2006 at 15:04"), words)
+}
+
+// brokenEarly counts the readings that are used of specimens that had cured for less
+// than planned.
+func brokenEarly(t *record.Trial) int {
+	n := 0
+	for _, s := range t.Specimens {
+		if s.Planned == nil || s.Glued == nil || s.Broken == nil || s.Broken.SetAside != "" {
+			continue
+		}
+		if s.Broken.FirstWhen.Before(s.Glued.ClampedAt().Add(s.Planned.Cure)) {
+			n++
+		}
+	}
+	return n
+}
+
+func was(n int) string {
+	if n == 1 {
+		return "was"
+	}
+	return "were"
 }
 
 // Source says where an answer came from, for what is published of it.

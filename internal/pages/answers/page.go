@@ -27,6 +27,8 @@ type page struct {
 	Work    bool     // the panel that computes is shown
 	There   there    // what there is to answer from
 	Shown   *shown   // nil: no answer
+	Interim string   // said on top where specimens of the plan are unbroken
+	Left    string   // the same, said of how many more would settle something
 	kept    *Kept
 }
 
@@ -54,7 +56,44 @@ func (p *page) fill(k *Keeper, o *order) error {
 		p.Work = p.How.State == Waiting || p.How.State == Working
 	}
 	p.Shown = p.kept.show(o)
+	p.Interim = interim(o.trial)
+	if left, _ := unbroken(o.trial); left > 0 {
+		p.Left = fmt.Sprintf("The %s not broken yet count toward these numbers.", count(left, "specimen of the plan that is", "specimens of the plan that are"))
+	}
 	return nil
+}
+
+// unbroken counts the specimens of the plan, spoiled ones left out, and those of them
+// that are not broken.
+func unbroken(t *record.Trial) (left, of int) {
+	for _, s := range t.Specimens {
+		if s.Planned == nil || s.Glued != nil && s.Glued.Spoiled != "" {
+			continue
+		}
+		of++
+		if s.Broken == nil {
+			left++
+		}
+	}
+	return left, of
+}
+
+// interim is what is said of an answer before all of the plan is broken; empty where
+// it is, or there is no plan.
+func interim(t *record.Trial) string {
+	left, of := unbroken(t)
+	if left == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Interim: %d of %d %s not broken yet. Looking early and stopping when it looks good misleads; the plan's chance holds for all of them.",
+		left, of, verb(left))
+}
+
+func verb(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
 }
 
 // since says what changed in the readings since an answer.
@@ -233,8 +272,8 @@ func (k *Kept) show(o *order) *shown {
 	a, u := k.Answer, o.asked.Units
 	w := publish.NewWords(a, u)
 	drawn := k.pictures(u)
-	s := &shown{Headline: w.Headline(), Counts: w.Counts(), Strength: drawn.Strength, Chance: drawn.Chance, Scatter: w.SpreadSheet(),
-		Checks: w.Checks(), Warnings: a.Warnings, Made: w.Made(k.Source(FileName(o.trial, "readings", "csv")))}
+	s := &shown{Headline: publish.AllGlued(w.Headline()), Counts: w.Counts(), Strength: drawn.Strength, Chance: drawn.Chance, Scatter: glued(w.SpreadSheet()),
+		Checks: publish.AllGlued(w.Checks()), Warnings: publish.AllGlued(a.Warnings), Made: w.Made(k.Source(FileName(o.trial, "readings", "csv")))}
 	s.Cells = o.link(w.StrengthSheet(), 1)
 	s.Wood = o.link(w.WoodSheet(), 0)
 	s.Effects = o.effects(a, w)
@@ -259,15 +298,24 @@ func (k *Kept) show(o *order) *shown {
 	}
 	for _, x := range a.Outliers {
 		code := a.Readings[x.Reading].Code
-		words := fmt.Sprintf("%s times the middle of its like", show.Ratio(answer.Value(x.Ratio)))
+		words := fmt.Sprintf("%s times the middle of the others", show.Ratio(answer.Value(x.Ratio)))
 		s.Outliers = append(s.Outliers, outlier{code, words, readingsPath(o.trial, o.asked, choice{Specimens: []string{code}})})
+	}
+	return s
+}
+
+// glued puts spaces that do not break between numbers and units into a sheet.
+func glued(s publish.Sheet) publish.Sheet {
+	s.Head, s.Note, s.Rows = publish.AllGlued(s.Head), publish.Glued(s.Note), slices.Clone(s.Rows)
+	for i, row := range s.Rows {
+		s.Rows[i] = publish.AllGlued(row)
 	}
 	return s
 }
 
 // link joins the rows of a sheet with the readings behind them.
 func (o *order) link(s publish.Sheet, at int) linked {
-	l := linked{Sheet: s, At: at}
+	l := linked{Sheet: glued(s), At: at}
 	for _, about := range s.About {
 		l.Links = append(l.Links, readingsPath(o.trial, o.asked, behind(about)))
 	}
@@ -284,5 +332,6 @@ func (o *order) effects(a *answer.Answer, w *publish.Words) linked {
 			w.VerdictWords(answer.Pair{Verdict: e.Verdict, Low90: e.Low90, High90: e.High90})})
 		l.Links = append(l.Links, readingsPath(o.trial, o.asked, choice{}))
 	}
+	l.Sheet = glued(l.Sheet)
 	return l
 }

@@ -102,7 +102,10 @@ func (k *Kept) pictures(u bondtrial.Units) *pictures {
 // draw draws a figure for both screens. What a person typed is escaped in what
 // package figure returns.
 func draw(u bondtrial.Units, f func(figure.Style) *figure.Figure) *picture {
-	column, phone := figure.Column(), figure.Phone()
+	// The column is wider than a report's. On a tablet it is drawn at three quarters of
+	// its size, so its letters are larger than a report's too.
+	column, phone := figure.Column().WithWidth(960), figure.Phone()
+	column.Text *= 14.5 / 13
 	column.Units, phone.Units = u, u
 	wide, narrow := f(column), f(phone)
 	if wide == nil || narrow == nil {

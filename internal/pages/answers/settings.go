@@ -33,10 +33,10 @@ func (a asked) Query() string {
 
 // typed are the settings as they stand in the form.
 type typed struct {
-	Control, Margin, Threshold, Family, Required, Seed, Units string
-	Pooled                                                    bool
-	Wrong                                                     map[string]string // what is wrong with a field, by its name
-	Names                                                     []string          // that the control may be one of
+	Control, Margin, Threshold, Family, Required, Seed, Draws, Units string
+	Pooled                                                           bool
+	Wrong                                                            map[string]string // what is wrong with a field, by its name
+	Names                                                            []string          // that the control may be one of
 }
 
 // Changed reports whether a setting is not the usual one, or wrong.
@@ -48,9 +48,9 @@ func settings(q url.Values, t *record.Trial, usual bondtrial.Units) (asked, type
 	a := asked{Settings: answer.DefaultSettings(), Units: usual, query: make(url.Values)}
 	a.Factors = t.Factors()
 	in := typed{Control: t.Control(), Margin: "15", Threshold: strconv.FormatFloat(float64(bondtrial.DefaultThreshold), 'f', -1, 64),
-		Family: "wood", Seed: "1", Units: unitsName(usual), Wrong: make(map[string]string), Names: t.Adhesives()}
+		Family: "wood", Seed: "1", Draws: strconv.Itoa(a.Draws), Units: unitsName(usual), Wrong: make(map[string]string), Names: t.Adhesives()}
 	for name, to := range map[string]*string{"control": &in.Control, "margin": &in.Margin, "threshold": &in.Threshold, "family": &in.Family,
-		"required": &in.Required, "seed": &in.Seed, "units": &in.Units} {
+		"required": &in.Required, "seed": &in.Seed, "draws": &in.Draws, "units": &in.Units} {
 		if q.Has(name) {
 			*to = strings.TrimSpace(q.Get(name))
 		}
@@ -115,6 +115,13 @@ func (a *asked) take(in *typed, t *record.Trial) {
 		wrong("seed", "%q: write a whole number from 0 on, such as 7", in.Seed)
 	}
 	other("seed", strconv.FormatUint(a.Seed, 10), a.Seed == 1)
+	draws, err := strconv.Atoi(in.Draws)
+	if err != nil || draws < leastDraws || draws > mostDraws {
+		wrong("draws", "%q: give a whole number from %d to %d", in.Draws, leastDraws, mostDraws)
+	} else {
+		other("draws", strconv.Itoa(draws), draws == a.Draws)
+		a.Draws = draws
+	}
 	a.PooledScatter = in.Pooled
 	other("pooled", "1", !in.Pooled)
 	usual := a.Units
@@ -124,6 +131,9 @@ func (a *asked) take(in *typed, t *record.Trial) {
 	in.Units = cmp.Or(in.Units, unitsName(usual))
 	other("units", unitsName(a.Units), a.Units == usual)
 }
+
+// How many draws may be asked for, as on the command line.
+const leastDraws, mostDraws = 4000, 2_000_000
 
 // percent reads 15, 15% or "15 %".
 func percent(s string) (float64, error) {
@@ -176,7 +186,7 @@ func (a asked) Command(table string) string {
 	for _, f := range a.Factors {
 		add("--factor", f)
 	}
-	for _, name := range []string{"margin", "threshold", "family", "required", "seed"} {
+	for _, name := range []string{"margin", "threshold", "family", "required", "seed", "draws"} {
 		if a.query.Has(name) {
 			add("--"+name, a.query.Get(name))
 		}

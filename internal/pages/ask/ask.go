@@ -49,6 +49,11 @@ func Show(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 
 // from is what is shown of a trial that nobody has typed in.
 func from(d *frame.Desk, t *record.Trial) shown {
+	if f, text := kept(t); f != nil {
+		s := shown{form: f, text: text}
+		_, s.problems = f.Check()
+		return s
+	}
 	if t.Asked.File == "" {
 		f := form.Blank(d.Clock())
 		f.Name, f.Question = t.Asked.Name, t.Asked.Question
@@ -81,6 +86,9 @@ func Save(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 	}
 	if t.Asked.Table != "" {
 		return saveTaken(d, w, r, t)
+	}
+	if base, text := kept(t); base != nil {
+		return saveKept(d, w, r, t, base, text)
 	}
 	things, err := d.Book.Things(r.Context())
 	if err != nil {
@@ -204,7 +212,12 @@ func Take(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 	}
 	s := from(d, t)
 	s.text, s.textError = text, "that was not taken"
-	e, err := add(d, r, t, a)
+	var e record.Entry
+	if base, _ := kept(t); base != nil && !keeps(base, f) {
+		err = tooLate
+	} else {
+		e, err = add(d, r, t, a)
+	}
 	if err == nil {
 		return frame.Back(w, r, "/trials/"+t.ID+"/ask?written="+strconv.FormatInt(e.Seq, 10))
 	}

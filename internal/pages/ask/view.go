@@ -46,7 +46,9 @@ type page struct {
 	Kinds []string // names of woods
 
 	Glued, Broken int
-	PlanOld       bool // the plan was made from another text
+	Kept          []factsPart // what cannot be changed any more, to read; nil: all may be
+	PutBack       bool        // and that is not what stands here
+	PlanOld       bool        // the plan was made from another text
 	Assumed       []trialfile.Assumption
 
 	Text      string
@@ -122,6 +124,10 @@ func view(d *frame.Desk, r *http.Request, t *record.Trial, s shown) (*frame.View
 		Unchanged: r.URL.Query().Has("unchanged"), Unwritten: s.unwritten,
 		Glued: t.CountGlued() + t.CountSpoiled(), Broken: t.CountBroken(), PlanOld: t.Plan != nil && !SamePlan(t.Plan.File, t.Asked.File),
 		Text: s.text, TextError: s.textError, TextLines: s.textLines, Remarks: hasRemarks(t.Asked.File), Focus: s.focus}
+	if base, text := kept(t); base != nil {
+		p.Kept, p.PutBack = factsToRead(base), text != t.Asked.File
+		p.Asked.Fields = append(p.Asked.Fields, b.fields("", "units")...)
+	}
 	p.Written = r.URL.Query().Get("written") == strconv.FormatInt(t.AskedAt.Seq, 10)
 	if t.File != nil && !s.unwritten {
 		p.Assumed = t.File.Assumed

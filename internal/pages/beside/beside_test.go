@@ -20,6 +20,7 @@ var routes = map[string]frame.Handler{
 	"GET /shelf": beside.Shelf, "POST /shelf": beside.PutOnShelf,
 	"GET /rack": beside.Rack, "POST /rack": beside.PutOnRack,
 	"GET /rig": beside.Rig, "POST /rig": beside.PutRig, "POST /rig/checks": beside.PutRigCheck,
+	"POST /rig/calibrations": beside.PutCalibration, "GET /rig/calibrations/{calibration}/certificate.txt": beside.Certificate, "GET /rig/calibrations/{calibration}/table.csv": beside.CalibrationTable,
 	"GET /logbook": sharing.Logbook, "POST /logbook/name": beside.PutName, "POST /logbook/settings": beside.PutSettings,
 	"POST /logbook/check": beside.Check, "GET /logbook/copy": beside.Backup,
 	"POST /logbook/code": sharing.NewCode, "POST /logbook/forget": sharing.ForgetDevice,
@@ -55,6 +56,12 @@ func ask(t *testing.T, s *httptest.Server, path string, v url.Values, status int
 }
 
 const script = `<script>alert("x")</script>`
+
+// The page Logbook says how to copy it while it is open, and in which zone times are.
+func TestLogbookSaysHowToCopy(t *testing.T) {
+	b := frametest.New(t)
+	ask(t, b.Serve(routes), "/logbook", nil, 200, "never copy its file alone", "Download a copy", "bondtrial backup", "<dt>Times</dt><dd>in ")
+}
 
 func TestShelf(t *testing.T) {
 	b := frametest.New(t)

@@ -13,6 +13,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"bondtrial/internal/pages/frame"
 	"bondtrial/internal/plan/shortcode"
@@ -33,13 +34,11 @@ type page struct {
 	Next     string // code of the one after it; empty: none
 	Left     []card // in breaking order, Now included
 	Form     form
-	Chosen   string // a code that was typed and is not the one on the rig
-	Wrong    string // what is wrong with it
-	Nearest  string // what it may have been meant to be
-	Seen     *row   // what is recorded of it, where it is broken already
-	Conflict *row   // a break that stands in the way of the one in the form
+	Stop     *stop // a code was asked for that cannot be put on the rig
+	Conflict *row  // a break that stands in the way of the one in the form
 	Last     *row
 	Caution  string // about the last break
+	Outside  string // that the last break lies outside the range of its calibration
 	Recent   []row
 	All      []row
 	Broken   int
@@ -49,6 +48,34 @@ type page struct {
 	Added    joint    // what was typed of such a specimen
 	Inert    inert    // for the module
 	Keys     [3]string
+
+	now  time.Time
+	mid  map[string]middle
+	soft map[string]bool // codes of specimens that were soft
+}
+
+// card is what the page says of a specimen.
+func (p *page) card(t *record.Trial, s *record.Specimen) card {
+	c := cardOf(t, s, p.mid)
+	if e := earlyOf(t, s, p.soft, p.now); e.Words != "" {
+		c.Early = e.Words
+		if !e.Until.IsZero() {
+			c.Until = e.Until.UnixMilli()
+		}
+	}
+	return c
+}
+
+// stop is a code that was asked for and whose specimen cannot be put on the rig: that
+// is settled first.
+type stop struct {
+	Typed   string
+	Wrong   string           // what is wrong with the code
+	Nearest string           // what it may have been meant to be
+	Seen    *row             // what is recorded of it, where it is broken already
+	Spoiled *record.Specimen // it was spoiled at the glue-up
+	Reason  string           // that it is set aside for
+	Next    string           // the specimen whose turn it is; empty: none
 }
 
 // card is a specimen as the breaker may know it.
@@ -60,6 +87,10 @@ type card struct {
 	High   float64 `json:"high"`
 	Middle float64 `json:"middle"`
 	Others string  `json:"others"` // what the middle is of
+	// What speaks against breaking it yet, and until when, in milliseconds since 1970; 0:
+	// that is not known.
+	Early string `json:"early"`
+	Until int64  `json:"until"`
 }
 
 // row is a break in a list.
@@ -86,7 +117,7 @@ func Show(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 	}
 	q := r.URL.Query()
 	p.put(t, q.Get("code"))
-	if u := q.Get("unit"); slices.Contains(record.Units(), u) {
+	if u := q.Get("unit"); slices.Contains(p.Form.Units(), u) {
 		p.Form.Unit = u
 	}
 	return d.Show(w, r, benchPage, v)
@@ -101,20 +132,23 @@ func bench(d *frame.Desk, r *http.Request, t *record.Trial) (*frame.View, *page,
 	v := d.View(r, t, "break")
 	v.Scripts, v.Styles = []string{"break.js"}, []string{"break.css"}
 	p := &page{Broken: t.CountBroken(), Empty: len(t.Specimens) == 0, Labels: t.Adhesives(), Keys: [3]string{v.Key, d.NewKey(), d.NewKey()}}
-	mid := middles(t)
+	p.now, p.mid, p.soft = v.Now, middles(t), softOnes(t)
 	for _, s := range t.ToBreak() {
-		p.Left = append(p.Left, cardOf(t, s, mid))
+		p.Left = append(p.Left, p.card(t, s))
 	}
 	if t.CountGlued() > 0 {
 		p.Unglued = len(t.ToGlue())
 	}
-	p.Form = emptyForm(t, things)
+	p.Form = emptyForm(t, things, today(t, v.Now))
 	p.Form.Areas = t.AreaMM2() == 0
 	p.rows(t)
 	if p.Last != nil {
 		p.Caution = nearLimit(p.Last.Break.Broken, things.Rig)
+		p.Outside = outside(p.Last.Break.Broken, things)
 	}
 	p.Inert = inertOf(t, v.Units, things.Rig, p.Left)
+	p.Inert.Cal = curveOf(p.Form.Cal)
+	p.Inert.Now = v.Now.UnixMilli()
 	if len(p.Left) > 0 {
 		p.set(&p.Left[0])
 	}
@@ -140,16 +174,24 @@ func (p *page) put(t *record.Trial, typed string) {
 		return
 	}
 	s, nearest, err := find(t, typed)
+	halt := &stop{}
+	if p.Now != nil {
+		halt.Next = p.Now.Code
+	}
 	switch {
 	case err != nil:
-		p.Chosen, p.Wrong, p.Nearest = typed, frame.Sentence(err.Error()), nearest
+		halt.Typed, halt.Wrong, halt.Nearest = shortened(strings.TrimSpace(typed)), frame.Sentence(err.Error()), nearest
 	case s.Broken != nil:
 		seen := rowOf(t, s)
-		p.Chosen, p.Seen = s.Code, &seen
+		halt.Typed, halt.Seen = s.Code, &seen
+	case s.Glued != nil && s.Glued.Spoiled != "":
+		halt.Typed, halt.Spoiled, halt.Reason = s.Code, s, "spoiled at the glue-up: "+s.Glued.Spoiled
 	default:
-		c := cardOf(t, s, middles(t))
+		c := p.card(t, s)
 		p.set(&c)
+		return
 	}
+	p.Stop, p.Now, p.Next, p.Form.Code = halt, nil, "", ""
 }
 
 // find returns the specimen of a code as somebody typed it. Where there is none it

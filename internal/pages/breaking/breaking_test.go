@@ -64,18 +64,62 @@ func TestChoose(t *testing.T) {
 	for _, typed := range []string{other, strings.ToLower(other), other[:2] + "-" + other[2:]} {
 		wantWords(t, get(t, at+typed), `id="break-code" translate="no">`+other)
 	}
-	wantWords(t, get(t, at+broken), broken+" is broken already", "Ida")
+	a := get(t, at+broken)
+	wantWords(t, a, broken+" is broken already", "Ida", "See or correct "+broken, "Choose from the list", "Go on with "+b.Trial(id).ToBreak()[0].Code)
+	wantNothingOnTheRig(t, a)
 
 	// One character wrong: the check finds it, and the nearest that is left is offered.
 	wrong := slip(other, codes(tr))
-	a := get(t, at+wrong)
+	a = get(t, at+wrong)
 	wantStatus(t, a, 200)
-	wantWords(t, a, `aria-invalid="true"`, `data-code="`+other+`"`)
+	wantWords(t, a, `aria-invalid="true"`, `data-code="`+other+`"`, "It is "+other+": put it on", "Nothing is on the rig.")
+	wantNothingOnTheRig(t, a)
 	// A slip in one that is broken is not led back to it.
 	wantNone(t, get(t, at+slip(broken, codes(tr))), `<a class="button" href="?code=`+broken)
 	a = get(t, at+"%3Cscript%3Ealert(1)%3C/script%3E")
 	wantNone(t, a, "<script>alert")
 	wantStatus(t, get(t, s.URL+"/trials/none/break"), 404)
+}
+
+// wantNothingOnTheRig fails where a page has a code or a number field open though the
+// code that was asked for has none.
+func wantNothingOnTheRig(t *testing.T, a answer) {
+	t.Helper()
+	for _, hidden := range []string{`id="break-rig" aria-labelledby="break-rig-head" hidden>`, `id="break-form" hidden>`, `id="break-done" hidden>`, `id="break-code" translate="no"></p>`, `<input type="hidden" name="code" value="">`} {
+		wantWords(t, a, hidden)
+	}
+	wantNone(t, a, `id="break-stop" aria-labelledby="stop-head" tabindex="-1" hidden>`)
+}
+
+// A specimen that was spoiled is said to be so when its code is asked for, and can be
+// set aside at once, or its entry taken back.
+func TestSpoiledByItsCode(t *testing.T) {
+	b, s, id := serve(t, true)
+	at := s.URL + "/trials/" + id + "/break"
+	code := b.Trial(id).Specimens[2].Code
+	e, err := b.Book.Add(t.Context(), record.Who{By: "Ida"}, id, code, record.Glued{Spoiled: "fell " + script})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := get(t, at+"?code="+code)
+	wantWords(t, a, code+" was spoiled at the glue-up", "Ida", fmt.Sprintf(`name="seq" value="%d"`, e.Seq), `action="/trials/`+id+`/undo"`, "/break?code="+code, "Set "+code+" aside")
+	wantNone(t, a, "<script>alert")
+	wantNothingOnTheRig(t, a)
+	wantStatus(t, post(t, at, "Ida", "code", code, "unit", "N", "asidetext", "spoiled at the glue-up: fell"), 303)
+	if got, _ := b.Trial(id).Specimen(code); got.Broken == nil || got.Broken.SetAside != "spoiled at the glue-up: fell" {
+		t.Errorf("set aside: %+v", got.Broken)
+	}
+}
+
+// A code that is no specimen's puts no other one on the rig either when it was sent.
+func TestUnknownCodeSent(t *testing.T) {
+	b, s, id := serve(t, false)
+	a := post(t, s.URL+"/trials/"+id+"/break", "", "code", "nonesuch", "peak", "2140", "unit", "N", "wood", "0")
+	wantStatus(t, a, 422)
+	wantWords(t, a, `id="break-code" translate="no">nonesuch</p>`, `value="2140"`)
+	if n := b.Trial(id).CountBroken(); n != 0 {
+		t.Errorf("%d broken, want none", n)
+	}
 }
 
 func codes(tr *record.Trial) (out []string) {
@@ -132,7 +176,7 @@ func TestWithoutAPlan(t *testing.T) {
 	a := post(t, at+"/break", "", "code", "A1", "peak", "900", "unit", "lbf")
 	wantStatus(t, a, 422)
 	wantWords(t, a, "give it in mm²")
-	wantStatus(t, post(t, at+"/break", "", "code", "A1", "peak", "900", "unit", "lbf", "area", "600"), 303)
+	wantStatus(t, post(t, at+"/break", "", "code", "A1", "peak", "900", "unit", "lbf", "area", "600", "wood", "0"), 303)
 	got, _ := b.Trial(id).Specimen("A1")
 	// 900 lbf × 4.4482216152605 N/lbf (NIST SP 811, appendix B.8) over 600 mm².
 	if want := 900 * 4.4482216152605 / 600; math.Abs(got.Broken.Strength-want) > 1e-12 {
@@ -158,7 +202,7 @@ func TestCorrect(t *testing.T) {
 		t.Errorf("%d broken, want 1", n)
 	}
 	// Somebody else's correction stands in the way, and what was typed is there again.
-	a = post(t, at, "Cy", "peak", "2555", "unit", "N")
+	a = post(t, at, "Cy", "peak", "2555", "unit", "N", "wood", "70")
 	wantStatus(t, a, 409)
 	wantWords(t, a, "Changed meanwhile", "2410 N", `value="2555"`)
 	a = post(t, s.URL+fmt.Sprintf("/trials/%s/break/%d", id, b.Trial(id).LastBroken().Broken.Seq), "", "peak", "x", "unit", "N")

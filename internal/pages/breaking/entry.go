@@ -14,6 +14,7 @@ type entryView struct {
 	Code   string
 	Lines  []string
 	Steps  []step // the latest first
+	Known  *known // how well its force is known; nil: it was read without a calibration
 	Form   form
 	Keys   [2]string
 	Inert  inert
@@ -73,10 +74,15 @@ func entry(d *frame.Desk, r *http.Request, t *record.Trial, s *record.Specimen) 
 		seen := rowOf(t, s)
 		e.Row, e.Lines = &seen, lines(t, s, true)
 		e.Form = formOf(s.Code, s.Broken.Broken)
+		if err := e.Form.takeBroken(t, s.Broken.Broken, things, today(t, v.Now)); err != nil {
+			return nil, nil, err
+		}
+		e.Known = knownOf(s.Broken.Broken, things, today(t, v.Now))
 		e.Form.Areas = t.AreaMM2() == 0
 		e.Action = "/trials/" + t.ID + "/break/" + strconv.FormatInt(s.Broken.Seq, 10)
 	}
 	e.Inert = inertOf(t, v.Units, things.Rig, nil)
+	e.Inert.Cal = curveOf(e.Form.Cal)
 	v.Data = e
 	return v, e, nil
 }
@@ -126,6 +132,9 @@ func Correct(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 	}
 	f := readForm(r.FormValue)
 	f.Code, f.Areas = s.Code, t.AreaMM2() == 0
+	if err := f.find(d, r); err != nil {
+		return err
+	}
 	var e record.Entry
 	if r.FormValue("undo") != "" {
 		e, err = d.Book.Undo(r.Context(), d.Who(r), t.ID, seq, "")
@@ -137,7 +146,7 @@ func Correct(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 		if status, _ := frame.Status(err); status == http.StatusInternalServerError {
 			return err
 		}
-		return refusal(w, t, err, f.Asked)
+		return refusal(w, t, err, f)
 	case err != nil:
 		return entryAgain(d, w, r, f, err)
 	case frame.WantsJSON(r):
@@ -163,9 +172,8 @@ func correct(d *frame.Desk, r *http.Request, t *record.Trial, s *record.Specimen
 	if err != nil {
 		return record.Entry{}, err
 	}
-	if q := asks(t, s, b, things.Rig); q != "" && f.Sure != f.value() && b.Strength <= record.MostStrength {
-		f.Asked, f.Sure = q, f.value()
-		return record.Entry{}, &record.Refused{Field: "peak", Message: q + " If it is, save it again; it is kept then"}
+	if err := f.ask(questionsAnew(t, s, b, f, things.Rig)); err != nil {
+		return record.Entry{}, err
 	}
 	files, err := photosOf(r)
 	if err != nil {
@@ -187,6 +195,9 @@ func entryAgain(d *frame.Desk, w http.ResponseWriter, r *http.Request, f form, w
 	}
 	f.Wrong = fieldErrors(wrong)
 	if e.Row != nil {
+		if f.Cal == nil {
+			f.Cal = e.Form.Cal
+		}
 		e.Form = f
 	}
 	return d.ShowAgain(w, r, entryPage, v, wrong)

@@ -75,7 +75,7 @@ func asks(t *record.Trial, s *record.Specimen, b record.Broken, rig *record.RigA
 	if !ok {
 		return ""
 	}
-	mid := fmt.Sprintf("%d others (%s)", m.n, quantity(inUnit(m.value, b), b.Unit))
+	mid := fmt.Sprintf("%d others (%s)", m.n, quantity(inUnit(m.value, b), unitOf(b)))
 	switch times := b.Strength / m.value; {
 	case times > timesApart:
 		return fmt.Sprintf("%s is %s times the middle of the %s: is the point in its place?", said, show.Trim(rounded(times, 2)), mid)
@@ -95,7 +95,20 @@ func rounded(x float64, digits int) float64 {
 }
 
 // inUnit turns a strength into the unit that a break was read off in.
-func inUnit(mpa float64, b record.Broken) float64 { return rounded(mpa*b.Peak/b.Strength, 3) }
+func inUnit(mpa float64, b record.Broken) float64 {
+	if b.Calibration != "" {
+		return rounded(mpa*b.AreaMM2, 3)
+	}
+	return rounded(mpa*b.Peak/b.Strength, 3)
+}
+
+// unitOf is the unit that breaks are compared in: N for what a calibration reads.
+func unitOf(b record.Broken) string {
+	if b.Calibration != "" {
+		return "N"
+	}
+	return b.Unit
+}
 
 // nearLimit warns of a break near the rig's rated maximum; empty: it was not.
 func nearLimit(b record.Broken, rig *record.RigAt) string {
@@ -118,10 +131,10 @@ func nearLimit(b record.Broken, rig *record.RigAt) string {
 // shareOfLimit returns a peak over the rig's rated maximum; ok is false where one is
 // a force and the other a stress without an area, or no maximum is known.
 func shareOfLimit(b record.Broken, rig *record.RigAt) (share float64, ok bool) {
-	if rig == nil || rig.Limit <= 0 || b.Peak <= 0 {
+	if rig == nil || rig.Limit <= 0 || b.Peak <= 0 && b.Calibration == "" {
 		return 0, false
 	}
-	if peak, err := record.Force(b.Peak, b.Unit); err == nil {
+	if peak, ok := forceOf(b); ok {
 		if limit, err := record.Force(rig.Limit, rig.Unit); err == nil {
 			return peak / limit, true
 		}
@@ -133,7 +146,12 @@ func shareOfLimit(b record.Broken, rig *record.RigAt) (share float64, ok bool) {
 	return b.Strength / limit, true
 }
 
-func peakWords(b record.Broken) string { return quantity(b.Peak, b.Unit) }
+func peakWords(b record.Broken) string {
+	if b.Calibration != "" && b.Strength > 0 {
+		return fmt.Sprintf("%s (%s)", quantity(b.Peak, b.Unit), quantity(rounded(b.Strength*b.AreaMM2, 3), "N"))
+	}
+	return quantity(b.Peak, b.Unit)
+}
 
 // quantity writes a number with its unit, thousands apart from 10,000 on.
 func quantity(x float64, unit string) string {
@@ -156,6 +174,7 @@ type inert struct {
 	Left   []card      `json:"left"`
 	Area   float64     `json:"area"` // mm²; 0: typed with each break
 	Units  []inertUnit `json:"units"`
+	Cal    *curve      `json:"cal"`   // reads its own unit; null: none
 	Shown  string      `json:"shown"` // unit of strength
 	Per    float64     `json:"per"`   // of it in a MPa
 	Tens   bool        `json:"tens"`  // whole tens from 100 on
@@ -164,6 +183,9 @@ type inert struct {
 	Most   float64     `json:"most"`  // MPa; above it is no strength
 	Known  []string    `json:"known"` // codes of the trial
 	Broken []string    `json:"broken"`
+	// Spoiled are the codes of those spoiled at the glue-up.
+	Spoiled []string `json:"spoiled"`
+	Now     int64    `json:"now"` // of the logbook's clock, milliseconds since 1970
 }
 
 type inertUnit struct {
@@ -174,7 +196,7 @@ type inertUnit struct {
 
 func inertOf(t *record.Trial, u bondtrial.Units, rig *record.RigAt, left []card) inert {
 	in := inert{Trial: t.ID, Left: left, Area: t.AreaMM2(), Shown: u.StressUnit(), Per: u.Stress(1), Tens: u == bondtrial.US, Most: record.MostStrength,
-		Known: []string{}, Broken: []string{}}
+		Known: []string{}, Broken: []string{}, Spoiled: []string{}}
 	if left == nil {
 		in.Left = []card{}
 	}
@@ -191,6 +213,8 @@ func inertOf(t *record.Trial, u bondtrial.Units, rig *record.RigAt, left []card)
 		in.Known = append(in.Known, s.Code)
 		if s.Broken != nil {
 			in.Broken = append(in.Broken, s.Code)
+		} else if s.Glued != nil && s.Glued.Spoiled != "" {
+			in.Spoiled = append(in.Spoiled, s.Code)
 		}
 	}
 	return in

@@ -10,23 +10,34 @@ import (
 	"unicode"
 
 	"bondtrial/internal/record"
+	"bondtrial/internal/rig"
 )
 
 // form is what is typed about a break, as it was typed.
 type form struct {
 	Code                    string
 	Peak, Unit, Area        string
+	Zero                    string           // shown at no load, where the calibration counts from there
+	Calibration             string           // key of the one the form was sent with
+	Cal                     *rig.Calibration // that reads its unit; nil: none
+	Ended                   string           // that it has run out
 	Wood, Failure, Moisture string
 	Rig                     bool
 	Aside, AsideText, Note  string
-	Sure                    string // the value that was asked about, so that it is asked once
-	Asked                   string // the question
+	Unloaded                bool   // the rig, after a break near its maximum
+	Sure                    string // names of what was asked, so that it is asked once
+	Asked                   bool   // something is asked now
 	Areas                   bool   // the bonded area is typed with each break
 	Wrong                   map[string]string
 }
 
 // Units are the units that a peak may be given in.
-func (form) Units() []string { return record.Units() }
+func (f form) Units() []string {
+	if f.Cal == nil || slices.Contains(record.Units(), f.Cal.ShownUnit) {
+		return record.Units()
+	}
+	return append([]string{f.Cal.ShownUnit}, record.Units()...)
+}
 
 // Ways are the ways of failing with a few words on each. The meanings are from
 // memory, unconfirmed, as in package bondtrial.
@@ -39,7 +50,15 @@ func (form) Reasons() []string { return reasons }
 func (form) Shares() []int { return []int{0, 25, 50, 75, 100} }
 
 // Pad are the keys of the number pad.
-func (form) Pad() []padKey { return pad }
+func (f form) Pad() []padKey {
+	if f.Cal != nil && f.Cal.Curve.Slope((f.Cal.LowN+f.Cal.HighN)/2) < 0 {
+		return append(slices.Clone(pad), padKey{"−", "other sign"}) // less is shown under load
+	}
+	return pad
+}
+
+// Near reports whether it is to be ticked that the rig is unloaded.
+func (f form) Near() bool { return f.Unloaded || f.Wrong["unloaded"] != "" }
 
 // More reports whether the fields that are seldom used hold something.
 func (f form) More() bool {
@@ -72,9 +91,10 @@ var reasons = []string{
 	"display not read, or read wrong",
 }
 
-// emptyForm is the form before anything is typed: the unit of the rig, else that of
+// emptyForm is the form before anything is typed: the unit that the calibration reads
+// on a day, else that of the rig, else that of
 // the last break, else that of the settings, else N.
-func emptyForm(t *record.Trial, things *record.Things) form {
+func emptyForm(t *record.Trial, things *record.Things, day string) form {
 	f := form{Unit: "N"}
 	last := t.LastBroken()
 	switch {
@@ -88,6 +108,7 @@ func emptyForm(t *record.Trial, things *record.Things) form {
 	if t.AreaMM2() == 0 && last != nil && last.Broken.AreaMM2 > 0 {
 		f.Area = number(last.Broken.AreaMM2)
 	}
+	f.calibrate(t, things, day)
 	return f
 }
 
@@ -97,7 +118,7 @@ func formOf(code string, b record.Broken) form {
 	switch {
 	case b.Unit == "" && b.Strength > 0: // from a table
 		f.Peak, f.Unit = number(b.Strength), "MPa"
-	case b.Peak > 0:
+	case b.Peak != 0 || b.Calibration != "":
 		f.Peak = number(b.Peak)
 	}
 	if f.Unit == "" {
@@ -124,7 +145,7 @@ func formOf(code string, b record.Broken) form {
 // readForm reads a form as it was sent.
 func readForm(value func(string) string) form {
 	return form{Code: value("code"), Peak: value("peak"), Unit: value("unit"), Area: value("area"), Wood: value("wood"), Failure: value("failure"),
-		Moisture: value("moisture"), Rig: value("rig") != "", Aside: value("aside"), AsideText: value("asidetext"), Note: value("note"), Sure: value("sure")}
+		Moisture: value("moisture"), Rig: value("rig") != "", Aside: value("aside"), AsideText: value("asidetext"), Note: value("note"), Unloaded: value("unloaded") != "", Sure: value("sure")}
 }
 
 // broken returns what the form says. areaMM2 is the trial's; 0: the form has it. What
@@ -159,7 +180,15 @@ func (f form) broken(areaMM2 float64, old *record.Broken) (record.Broken, error)
 	if area := share("areamm2", f.Area, "bonded area"); area != nil && (f.Areas || areaMM2 == 0) {
 		areaMM2 = *area
 	}
+	if err := f.unknownCalibration(); err != nil {
+		wrong = append(wrong, err)
+		return b, errors.Join(wrong...)
+	}
 	switch {
+	case strings.TrimSpace(f.Peak) != "" && f.read():
+		if err := f.force(&b, areaMM2); err != nil {
+			wrong = append(wrong, err)
+		}
 	case strings.TrimSpace(f.Peak) != "":
 		peak, err := parseNumber(f.Peak)
 		if err != nil {
@@ -208,6 +237,9 @@ func parseNumber(s string) (float64, error) {
 		}
 		return r
 	}, s)
+	if r := []rune(s); len(r) > 1 && (r[0] == '-' || r[0] == '−') && unicode.IsDigit(r[1]) {
+		return 0, fmt.Errorf("%q is not a number from 0 on: write it without a sign", shortened(s))
+	}
 	for _, r := range s {
 		if (r < '0' || r > '9') && r != '.' && r != ',' {
 			return 0, fmt.Errorf("%q is not a number: write it with digits and a point", shortened(s))

@@ -31,6 +31,9 @@ func Save(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 	}
 	f := readForm(r.FormValue)
 	f.Areas = t.AreaMM2() == 0
+	if err := f.find(d, r); err != nil {
+		return err
+	}
 	e, err := save(d, r, t, &f)
 	switch {
 	case err != nil:
@@ -63,7 +66,7 @@ func usualUnit(d *frame.Desk, r *http.Request, t *record.Trial) string {
 	if err != nil {
 		return "N"
 	}
-	return emptyForm(t, things).Unit
+	return emptyForm(t, things, today(t, d.Clock())).Unit
 }
 
 func save(d *frame.Desk, r *http.Request, t *record.Trial, f *form) (record.Entry, error) {
@@ -92,9 +95,10 @@ func save(d *frame.Desk, r *http.Request, t *record.Trial, f *form) (record.Entr
 	if err != nil {
 		return record.Entry{}, err
 	}
-	if q := asks(t, s, b, things.Rig); q != "" && f.Sure != f.value() && b.Strength <= record.MostStrength {
-		f.Asked, f.Sure = q, f.value()
-		return record.Entry{}, &record.Refused{Field: "peak", Message: q + " If it is, save it again; it is kept then"}
+	if s.Broken == nil || instead > 0 { // else it is refused, and there is nothing to ask
+		if err := f.ask(questions(t, s, b, f, things.Rig, record.Stamp{At: d.Clock(), Said: d.Who(r).Said}.When())); err != nil {
+			return record.Entry{}, err
+		}
 	}
 	files, err := photosOf(r)
 	if err != nil {
@@ -142,7 +146,7 @@ func written(w http.ResponseWriter, t *record.Trial, e record.Entry) error {
 }
 
 // refusal answers a module with what is wrong.
-func refusal(w http.ResponseWriter, t *record.Trial, err error, asked string) error {
+func refusal(w http.ResponseWriter, t *record.Trial, err error, f form) error {
 	status, words := frame.Status(err)
 	out := map[string]any{"error": frame.Sentence(words)}
 	if fields := fieldErrors(err); len(fields) > 0 {
@@ -152,8 +156,8 @@ func refusal(w http.ResponseWriter, t *record.Trial, err error, asked string) er
 		}
 		out["fields"] = said
 	}
-	if asked != "" {
-		out["asked"] = true
+	if f.Asked {
+		out["asked"] = f.Sure
 	}
 	var c *record.Conflict
 	if errors.As(err, &c) {
@@ -168,7 +172,7 @@ func again(d *frame.Desk, w http.ResponseWriter, r *http.Request, t *record.Tria
 		return wrong
 	}
 	if frame.WantsJSON(r) {
-		return refusal(w, t, wrong, f.Asked)
+		return refusal(w, t, wrong, f)
 	}
 	t, err := d.Trial(r) // somebody else's entry may be news
 	if err != nil {
@@ -179,7 +183,7 @@ func again(d *frame.Desk, w http.ResponseWriter, r *http.Request, t *record.Tria
 		return err
 	}
 	if s, _, err := find(t, f.Code); err == nil {
-		c := cardOf(t, s, middles(t))
+		c := p.card(t, s)
 		p.set(&c)
 		if s.Broken != nil {
 			seen := rowOf(t, s)
@@ -187,9 +191,12 @@ func again(d *frame.Desk, w http.ResponseWriter, r *http.Request, t *record.Tria
 		}
 	}
 	f.Wrong = fieldErrors(wrong)
-	p.Form = f
-	if p.Now == nil { // a code that is of no specimen, and nothing left: the form is shown for it
-		p.Now = &card{Code: f.Code}
+	if f.Cal == nil {
+		f.Cal = p.Form.Cal
+	}
+	p.Form, p.Inert.Cal = f, curveOf(f.Cal)
+	if p.Now == nil || f.Wrong["code"] != "" && p.Now.Code != f.Code { // a code of no specimen: no other is on the rig
+		p.Now = &card{Code: shortened(f.Code)}
 	}
 	return d.ShowAgain(w, r, benchPage, v, wrong)
 }

@@ -64,7 +64,7 @@ func TestSaveShowsWhatWasTyped(t *testing.T) {
 		{"unit", "unit", script, "is none of N, kN, lbf, kgf, MPa, psi"},
 		{"way of failing", "failure", "XX", "ISO 10365"},
 		{"share", "wood", "120", "not from 0 to 100"},
-		{"moisture", "moisture", "-3", "is not a number"},
+		{"moisture", "moisture", "-3", "is not a number from 0 on: write it without a sign"},
 		{"remark", "note", strings.Repeat("n", 4001), "longer than 4000"},
 		{"code", "code", script, "code:"},
 	} {
@@ -110,7 +110,7 @@ func TestSecondBreakIsRefused(t *testing.T) {
 	b, s, id := serve(t, false)
 	at := s.URL + "/trials/" + id + "/break"
 	code := b.Trial(id).ToBreak()[0].Code
-	wantStatus(t, post(t, at, "Ida", "code", code, "peak", "2140", "unit", "N"), 303)
+	wantStatus(t, post(t, at, "Ida", "code", code, "peak", "2140", "unit", "N", "wood", "0"), 303)
 	a := post(t, at, "Bo", "code", code, "peak", "1990", "unit", "N")
 	wantStatus(t, a, 409)
 	wantWords(t, a, code+" is broken already", "2140 N", "Ida on this machine", `value="1990"`, "Keep the one recorded", "Correct it with mine")
@@ -127,10 +127,10 @@ func TestSecondBreakIsRefused(t *testing.T) {
 	if err := json.Unmarshal([]byte(a.body), &said); err != nil {
 		t.Fatal(err)
 	}
-	if said.Recorded.Seq != seq || said.Recorded.Words != "2140 N" || !strings.Contains(said.Error, "by Ida") {
+	if said.Recorded.Seq != seq || said.Recorded.Words != "2140 N, 0 % wood" || !strings.Contains(said.Error, "by Ida") {
 		t.Errorf("said %+v", said)
 	}
-	wantStatus(t, post(t, at, "Bo", "code", code, "peak", "1990", "unit", "N", "instead", strconv.FormatInt(seq, 10)), 303)
+	wantStatus(t, post(t, at, "Bo", "code", code, "peak", "1990", "unit", "N", "wood", "0", "instead", strconv.FormatInt(seq, 10)), 303)
 	got, _ := b.Trial(id).Specimen(code)
 	if got.Broken.Peak != 1990 || got.Broken.By != "Bo" || got.Broken.First != seq {
 		t.Errorf("after the correction: %+v", got.Broken)
@@ -141,7 +141,7 @@ func TestSentTwiceIsWrittenOnce(t *testing.T) {
 	b, s, id := serve(t, false)
 	at := s.URL + "/trials/" + id + "/break"
 	code := b.Trial(id).ToBreak()[0].Code
-	fields := []string{"code", code, "peak", "2140", "unit", "N", "key", "same", "said", "1807520400000"}
+	fields := []string{"code", code, "peak", "2140", "unit", "N", "wood", "0", "key", "same", "said", "1807520400000"}
 	one, two := postJSON(t, at, "", fields...), postJSON(t, at, "", fields...)
 	wantStatus(t, one, 200)
 	wantStatus(t, two, 200)
@@ -176,13 +176,13 @@ func TestFarFromTheOthersIsAskedOnce(t *testing.T) {
 	for i, n := range []float64{1200, 1240, 1300} { // the middle is 1240 N
 		b.Break(id, tarn[i], n, 0)
 	}
-	a := post(t, at, "", "code", tarn[3], "peak", "12400", "unit", "N")
+	a := post(t, at, "", "code", tarn[3], "peak", "12400", "unit", "N", "wood", "0")
 	wantStatus(t, a, 422)
-	wantWords(t, a, "12,400 N is 10 times the middle of the 3 others (1240 N): is the point in its place?", `name="sure" value="12400 N"`)
-	wantStatus(t, post(t, at, "", "code", tarn[3], "peak", "380", "unit", "N"), 422)
+	wantWords(t, a, "12,400 N is 10 times the middle of the 3 others (1240 N): is the point in its place?", `name="sure" value="12400 N`)
+	wantStatus(t, post(t, at, "", "code", tarn[3], "peak", "380", "unit", "N", "wood", "0"), 422)
 	// Asked about one value, another is asked about anew.
-	wantStatus(t, post(t, at, "", "code", tarn[3], "peak", "12400", "unit", "N", "sure", "380 N"), 422)
-	wantStatus(t, post(t, at, "", "code", tarn[3], "peak", "12400", "unit", "N", "sure", "12400 N"), 303)
+	wantStatus(t, post(t, at, "", "code", tarn[3], "peak", "12400", "unit", "N", "wood", "0", "sure", "380 N"), 422)
+	wantStatus(t, post(t, at, "", "code", tarn[3], "peak", "12400", "unit", "N", "wood", "0", "sure", "12400 N"), 303)
 	if got, _ := b.Trial(id).Specimen(tarn[3]); got.Broken == nil || got.Broken.Peak != 12400 {
 		t.Error("not kept though it was said to be right")
 	}
@@ -200,7 +200,7 @@ func TestRigLimit(t *testing.T) {
 	wantStatus(t, a, 422)
 	wantWords(t, a, "5100 N is more than the rig is rated for (5 kN)")
 	for i, c := range []struct{ peak, words string }{{"4.8", "96 % of the rig&#39;s rated maximum"}, {"4.1", "82 % of the rig&#39;s rated maximum"}} {
-		wantStatus(t, post(t, at, "", "code", left[i].Code, "peak", c.peak, "unit", "kN"), 303)
+		wantStatus(t, post(t, at, "", "code", left[i].Code, "peak", c.peak, "unit", "kN", "wood", "0", "unloaded", "1"), 303)
 		wantWords(t, get(t, at), c.words)
 	}
 }
@@ -213,7 +213,7 @@ func TestPhoto(t *testing.T) {
 	if err := png.Encode(&picture, image.NewGray(image.Rect(0, 0, 640, 480))); err != nil {
 		t.Fatal(err)
 	}
-	a := sendPhoto(t, at, picture.Bytes(), "code", code, "peak", "2140", "unit", "N")
+	a := sendPhoto(t, at, picture.Bytes(), "code", code, "peak", "2140", "unit", "N", "wood", "0")
 	wantStatus(t, a, 303)
 	got, _ := b.Trial(id).Specimen(code)
 	if len(got.Broken.Files) != 2 || got.Broken.Files[0].Role != "photo" || got.Broken.Files[1].Role != "thumb" {
@@ -222,7 +222,7 @@ func TestPhoto(t *testing.T) {
 	wantWords(t, get(t, at), `href="/files/`+got.Broken.Files[0].Sum, `src="/files/`+got.Broken.Files[1].Sum)
 
 	other := b.Trial(id).ToBreak()[0].Code
-	a = sendPhoto(t, at, []byte("no picture"), "code", other, "peak", "2150", "unit", "N")
+	a = sendPhoto(t, at, []byte("no picture"), "code", other, "peak", "2150", "unit", "N", "wood", "0")
 	wantStatus(t, a, 422)
 	wantWords(t, a, "photo:", `value="2150"`)
 	if n := b.Trial(id).CountBroken(); n != 1 {

@@ -45,7 +45,8 @@ type check struct {
 	Day   string // of the glue-up
 	Late  string // how long it has been due; empty: it is not
 	Glued int    // of its specimens
-	Hint  string // that the glue-up was later than planned
+	Hint  string // that the glue-up was not when it was planned
+	Early string // what is asked where the look is taken now, well before its time; empty: nothing
 	Form  lookForm
 }
 
@@ -83,6 +84,8 @@ type lookForm struct {
 	Label              string // of a look that no plan asks for
 	Hardness, Flexible int
 	Note               string
+	Early              string // what is asked where the look is well before its time
+	Sure               bool   // it was asked
 	Wrong              map[string]string
 }
 
@@ -161,21 +164,29 @@ func checkOf(d *frame.Desk, t *record.Trial, c record.Check, now time.Time) chec
 		k.Day = day.Format("Mon 2 Jan 2006")
 	}
 	if late := now.Sub(c.At); late >= 0 {
-		k.Late = span(late)
+		k.Late = Span(late)
 	}
-	var behind time.Duration
 	for _, code := range c.Codes {
-		s, ok := t.Specimen(code)
-		if ok && s.Glued != nil && s.Glued.Spoiled == "" {
+		if s, ok := t.Specimen(code); ok && s.Glued != nil && s.Glued.Spoiled == "" {
 			k.Glued++
-			behind = max(behind, clampedAt(s.Glued).Sub(s.GlueAt))
 		}
 	}
-	if behind >= time.Hour && c.At.Add(behind).After(now) {
-		k.Hint = fmt.Sprintf("Glued up to %s later than planned: a look at %s comes nearer to what it is for.", span(behind), frame.When(c.At.Add(behind), t.Zone))
+	if moved := c.At.Sub(c.PlannedAt); moved.Abs() >= time.Hour {
+		k.Hint = fmt.Sprintf("By the glue-up as it was recorded; the plan has it at %s.", frame.When(c.PlannedAt, t.Zone))
 	}
-	k.Form = lookForm{ID: fmt.Sprintf("check-%d", c.Number), About: fmt.Sprintf("check %d", c.Number), Key: d.NewKey()}
+	k.Early = early(t, c, now)
+	k.Form = lookForm{ID: fmt.Sprintf("check-%d", c.Number), About: fmt.Sprintf("check %d", c.Number), Key: d.NewKey(), Early: k.Early}
 	return k
+}
+
+// early says that a planned look is taken so long before its time that another one may
+// be meant; empty: it is not. A look may come a quarter of the time early, or an hour.
+func early(t *record.Trial, c record.Check, now time.Time) string {
+	before := c.At.Sub(now)
+	if before <= max(time.Hour, c.At.Sub(c.Glued)/4) {
+		return ""
+	}
+	return fmt.Sprintf("This look is due at %s, in %s: is it the one you mean? If it is, write it down again. Else take “A look that is not planned” below, and this one stays due.", frame.When(c.At, t.Zone), Span(before))
 }
 
 func lookOf(d *frame.Desk, t *record.Trial, l *record.Looked) look {
@@ -241,17 +252,8 @@ func pictures(files []logbook.FileRef) []picture {
 	return out
 }
 
-// clampedAt is when a specimen came under its clamp, as far as that is recorded. A
-// device whose clock is off by half a day is not believed.
-func clampedAt(g *record.Glue) time.Time {
-	if d := g.FirstWhen.Sub(g.Clamped); !g.Clamped.IsZero() && d.Abs() <= 12*time.Hour {
-		return g.Clamped
-	}
-	return g.FirstWhen
-}
-
-// span writes a duration in minutes, hours or days, whole ones.
-func span(d time.Duration) string {
+// Span writes a duration in minutes, hours or days, whole ones.
+func Span(d time.Duration) string {
 	switch {
 	case d < time.Hour:
 		return fmt.Sprintf("%d min", d/time.Minute)

@@ -148,6 +148,7 @@ func TestWhatIsDue(t *testing.T) {
 	}
 	s.sees(s.get(), "After the glue-up", "None of these specimens is glued yet.")
 	s.GlueAll(s.id)
+	checks = s.trial().Checks() // all were glued at once, now
 	page := s.get()
 	s.sees(page, "On other days", "Due at "+frame.When(checks[0].At, s.trial().Zone))
 	if strings.Contains(read(page), "Due now") {
@@ -179,21 +180,125 @@ func TestWhatIsDue(t *testing.T) {
 	}
 }
 
+// checksOf returns a look that goes by the glue-up alone, and one before breaking.
+func checksOf(t *testing.T, tr *record.Trial) (free, before record.Check) {
+	t.Helper()
+	for _, c := range tr.Checks() {
+		if strings.Contains(c.Why, "before breaking") {
+			before = c
+		} else if free.Subject == "" {
+			free = c
+		}
+	}
+	if free.Subject == "" || before.Subject == "" {
+		t.Fatalf("checks %+v", tr.Checks())
+	}
+	return free, before
+}
+
+// A look is due by the glue-up as it was recorded; one before breaking by the plan.
+func TestDueByTheGlueUp(t *testing.T) {
+	s := open(t, false)
+	planned, before := checksOf(t, s.trial())
+	var last time.Time // planned, of the specimens that are looked at
+	for _, code := range planned.Codes {
+		if sp, _ := s.trial().Specimen(code); sp.GlueAt.After(last) {
+			last = sp.GlueAt
+		}
+	}
+	s.until(last.Add(30 * time.Hour)) // all are glued that much later than planned
+	s.GlueAll(s.id)
+	for _, c := range s.trial().Checks() {
+		switch {
+		case c.Number == planned.Number && !c.At.Equal(planned.At.Add(30*time.Hour)):
+			t.Errorf("due at %v, want 30 h after the planned %v", c.At, planned.At)
+		case c.Number == before.Number && !c.At.Equal(before.At):
+			t.Errorf("the look before breaking is due at %v, planned at %v", c.At, before.At)
+		}
+	}
+	page := s.get()
+	s.sees(page, "the plan has it at "+frame.When(planned.At, s.trial().Zone))
+	if strings.Contains(read(page), "Due for 6 h") {
+		t.Error("a look is due by the plan, and the glue-up was later")
+	}
+
+	// One specimen that is glued later yet puts the look off for all of its group.
+	s = open(t, false)
+	late := planned.Codes[len(planned.Codes)-1]
+	for _, code := range planned.Codes[:len(planned.Codes)-1] {
+		if _, err := s.Book.Add(t.Context(), record.Who{}, s.id, code, record.Glued{Spoiled: map[bool]string{true: "fell"}[code == planned.Codes[0]]}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	s.until(last.Add(2 * time.Hour))
+	if _, err := s.Book.Add(t.Context(), record.Who{}, s.id, late, record.Glued{}); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range s.trial().Checks() {
+		if c.Number == planned.Number && (c.At.Sub(planned.At) < 2*time.Hour || !c.Glued.Equal(last.Add(2*time.Hour))) {
+			t.Errorf("due %v after the planned time, by a glue-up at %v", c.At.Sub(planned.At), c.Glued)
+		}
+	}
+}
+
+// A look long before its time is asked about once.
+func TestEarlyLookIsAskedOnce(t *testing.T) {
+	s := open(t, false)
+	s.GlueAll(s.id)
+	c, _ := checksOf(t, s.trial())
+	about := "check " + strconv.Itoa(c.Number)
+	page := s.post(http.StatusUnprocessableEntity, nil, "about", about, "hardness", "4", "note", "kept")
+	s.sees(page, "This look is due at "+frame.When(c.At, s.trial().Zone), "is it the one you mean?", "kept")
+	if !strings.Contains(page, `name="sure" value="`+about+`"`) {
+		t.Error("it would be asked again")
+	}
+	if n := len(s.trial().Cures); n != 0 {
+		t.Fatalf("%d looks are written", n)
+	}
+	s.post(http.StatusOK, nil, "about", about, "hardness", "4", "sure", about)
+	if n := len(s.trial().Cures); n != 1 {
+		t.Errorf("%d looks are written, want 1", n)
+	}
+	// Somewhat early is in time: a quarter of the wait.
+	s = open(t, false)
+	s.GlueAll(s.id)
+	c, _ = checksOf(t, s.trial())
+	s.until(c.At.Add(-c.At.Sub(c.Glued) / 5))
+	s.post(http.StatusOK, nil, "about", "check "+strconv.Itoa(c.Number), "hardness", "4")
+}
+
+// What is not due stands in a short list.
+func TestLaterLooksAreShort(t *testing.T) {
+	s := open(t, false)
+	s.GlueAll(s.id)
+	page := s.get()
+	if n, all := strings.Count(page, "cure-short"), len(s.trial().Checks()); n != all {
+		t.Errorf("%d short lines for %d looks of other days", n, all)
+	}
+	c, _ := checksOf(t, s.trial())
+	s.until(c.At.Add(time.Minute))
+	page = s.get()
+	due, short := strings.Index(page, "Due now"), strings.Index(page, "cure-short")
+	if due < 0 || short < due || !strings.Contains(page, `<li class="sheet cure-check" id="check-`+strconv.Itoa(c.Number)) {
+		t.Error("what is due does not come first, as a card")
+	}
+}
+
 func TestMistakes(t *testing.T) {
 	s := open(t, false)
 	s.GlueAll(s.id)
-	page := s.post(http.StatusUnprocessableEntity, nil, "about", "check 0")
+	page := s.post(http.StatusUnprocessableEntity, nil, "about", "check 0", "sure", "check 0")
 	s.sees(page, "Not written.", "Give at least one mark or a remark.")
-	if !strings.Contains(page, `<details open><summary>Write down what you see`) {
+	if !strings.Contains(page, `id="check-0"><details open>`) {
 		t.Error("the form is not open")
 	}
-	page = s.post(http.StatusUnprocessableEntity, nil, "about", "check 1", "hardness", "7", "flexible", "3", "note", "kept")
+	page = s.post(http.StatusUnprocessableEntity, nil, "about", "check 1", "sure", "check 1", "hardness", "7", "flexible", "3", "note", "kept")
 	s.sees(page, "Hardness: marks go from 1 to 5.", "a photo has to be chosen again", "kept")
 	if !strings.Contains(page, `name="flexible" value="3" checked`) {
 		t.Error("a mark that was given is lost")
 	}
 	s.sees(s.post(http.StatusUnprocessableEntity, nil, "about", "free", "hardness", "4", "note", "kept"), "Adhesive: choose which one you looked at.", "kept")
-	s.sees(s.post(http.StatusUnprocessableEntity, []byte("no picture"), "about", "check 0", "hardness", "4", "note", "kept"), "Photo: this is a text; send a photo as JPEG, PNG or WebP.", "kept")
+	s.sees(s.post(http.StatusUnprocessableEntity, []byte("no picture"), "about", "check 0", "sure", "check 0", "hardness", "4", "note", "kept"), "Photo: this is a text; send a photo as JPEG, PNG or WebP.", "kept")
 	s.sees(s.post(http.StatusUnprocessableEntity, nil, "about", "remark"), "Remark: write something, or add a photo.")
 	s.sees(s.post(http.StatusUnprocessableEntity, nil, "about", "remark", "text", "kept", "adhesive", "none such"), "Adhesive: choose one of this trial.", "kept")
 	for _, about := range []string{"", "check 99", "check -1", "check x1", "check", "entry 1", "something"} {
@@ -207,7 +312,7 @@ func TestMistakes(t *testing.T) {
 func TestPhotos(t *testing.T) {
 	s := open(t, false)
 	s.GlueAll(s.id)
-	page := s.post(http.StatusOK, picture(t, 200), "about", "check 0", "hardness", "5")
+	page := s.post(http.StatusOK, picture(t, 200), "about", "check 0", "sure", "check 0", "hardness", "5")
 	l := s.trial().Cures[0]
 	if len(l.Files) != 2 || l.Files[0].Role != "photo" || l.Files[1].Role != "thumb" || l.Files[0].MediaType != "image/png" {
 		t.Fatalf("files %+v", l.Files)
@@ -244,7 +349,7 @@ func TestNotHardYet(t *testing.T) {
 	}
 	s.until(tr.Checks()[pva].At.Add(time.Minute))
 	page := s.post(http.StatusOK, nil, "about", "check "+strconv.Itoa(pva), "hardness", "3")
-	s.sees(page, "▲ Tarn is not hard", "Do not break yet: after 23 h its kind is hard as a rule", "This is a hint; nothing is locked.")
+	s.sees(page, "▲ Tarn is not hard", "Do not break yet: after 24 h its kind is hard as a rule", "This is a hint; nothing is locked.")
 	if w := cure.NotYet(s.trial()); len(w) != 1 || w[0].Of != "Tarn" || len(w[0].Codes) == 0 {
 		t.Errorf("warnings %+v", w)
 	}
@@ -291,7 +396,7 @@ func TestSealedNamesStayUnknown(t *testing.T) {
 	s.GlueAll(s.id)
 	label := s.trial().Specimens[0].Label
 	s.post(http.StatusOK, nil, "about", "free", "adhesive", label, "hardness", "2")
-	s.post(http.StatusOK, nil, "about", "check 0", "hardness", "2")
+	s.post(http.StatusOK, nil, "about", "check 0", "sure", "check 0", "hardness", "2")
 	s.post(http.StatusUnprocessableEntity, nil, "about", "free", "adhesive", "Tarn", "hardness", "2")
 	page := s.get()
 	for _, name := range []string{"Fell", ">Tarn", `"Tarn`} {

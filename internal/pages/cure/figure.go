@@ -94,7 +94,7 @@ func panelsOf(t *record.Trial) []panel {
 			p.Levels = append(p.Levels, tick{level(float64(h)), strconv.Itoa(h)})
 		}
 		for _, s := range looks[a.Label] {
-			p.Points = append(p.Points, dot{x(float64(s.since) / float64(per)), level(float64(s.hardness)), "after " + span(s.since) + ": " + hardness.words(s.hardness)})
+			p.Points = append(p.Points, dot{x(float64(s.since) / float64(per)), level(float64(s.hardness)), "after " + Span(s.since) + ": " + hardness.words(s.hardness)})
 		}
 		p.join()
 		out = append(out, p)

@@ -128,11 +128,11 @@ func softAt(t *record.Trial, l *record.Looked) string {
 	since, cure := gluedSince(t, l)
 	switch {
 	case cure > 0 && since >= cure:
-		return fmt.Sprintf("Do not break yet: after %s it should be hard and is not. Cold, thick or badly mixed adhesive cures slowly; look again later.", span(since))
+		return fmt.Sprintf("Do not break yet: after %s it should be hard and is not. Cold, thick or badly mixed adhesive cures slowly; look again later.", Span(since))
 	case since >= aboutADay && t.Sealed():
-		return fmt.Sprintf("Do not break yet: after %s it is not hard. Many adhesives are hard in a day, some take two weeks; look again later.", span(since))
+		return fmt.Sprintf("Do not break yet: after %s it is not hard. Many adhesives are hard in a day, some take two weeks; look again later.", Span(since))
 	case since >= aboutADay && hardInADay(t, l):
-		return fmt.Sprintf("Do not break yet: after %s its kind is hard as a rule, and it is not. Cold, thick or badly mixed adhesive cures slowly; look again later.", span(since))
+		return fmt.Sprintf("Do not break yet: after %s its kind is hard as a rule, and it is not. Cold, thick or badly mixed adhesive cures slowly; look again later.", Span(since))
 	}
 	return ""
 }
@@ -183,7 +183,7 @@ func gluedSince(t *record.Trial, l *record.Looked) (since, cure time.Duration) {
 	for _, s := range lookedAt(t, l) {
 		at := s.GlueAt
 		if s.Glued != nil {
-			at = clampedAt(s.Glued)
+			at = s.Glued.ClampedAt()
 		}
 		if at.After(last) && at.Before(l.FirstWhen) {
 			last = at

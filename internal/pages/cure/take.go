@@ -83,6 +83,11 @@ func save(d *frame.Desk, r *http.Request, t *record.Trial) (record.Entry, error)
 		if t.Plan == nil || n < 0 || n >= int64(len(t.Plan.Checks)) {
 			return record.Entry{}, frame.BadRequest("the plan has no such check: look at the page again")
 		}
+		if k, ok := checkAt(t, record.CheckSubject(int(n))); ok && k.Seen == nil && r.FormValue("sure") != about {
+			if q := early(t, k, record.Stamp{At: d.Clock(), Said: who.Said}.When()); q != "" {
+				return record.Entry{}, &record.Refused{Field: "early", Message: q}
+			}
+		}
 		c.Adhesive = t.Plan.Adhesives[t.Plan.Checks[n].Adhesive].Label
 		return d.Book.Add(r.Context(), who, t.ID, record.CheckSubject(int(n)), c, files...)
 	case "entry":
@@ -149,6 +154,7 @@ func (p *page) again(r *http.Request, err error) {
 		f.Open = f.About == about
 		if f.Open {
 			f.Label, f.Note, f.Wrong = r.FormValue("adhesive"), r.FormValue("note"), wrong
+			f.Sure = wrong["early"] != "" || r.FormValue("sure") == about
 			f.Hardness, f.Flexible = point(r.FormValue("hardness")), point(r.FormValue("flexible"))
 		}
 	}

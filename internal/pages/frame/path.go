@@ -51,6 +51,9 @@ func Path(t *record.Trial, now time.Time) []Station {
 	out[4].Words = "nothing to break yet"
 	if n > 0 {
 		out[4].Words = fmt.Sprintf("%d of %d broken", broken, toBreakInAll(t))
+		if aside := setAside(t); aside > 0 {
+			out[4].Words += fmt.Sprintf(", %d set aside", aside)
+		}
 		out[4].Done = broken > 0 && len(t.ToBreak()) == 0 && toGlue == 0
 	}
 	out[5].Words = "needs readings"
@@ -77,6 +80,17 @@ func toBreakInAll(t *record.Trial) int {
 	for _, s := range t.Specimens {
 		if s.Broken == nil && s.Glued != nil && s.Glued.Spoiled != "" {
 			n--
+		}
+	}
+	return n
+}
+
+// setAside counts the broken specimens that do not count.
+func setAside(t *record.Trial) int {
+	n := 0
+	for _, s := range t.Specimens {
+		if s.Broken != nil && s.Broken.SetAside != "" {
+			n++
 		}
 	}
 	return n
@@ -123,7 +137,7 @@ func cureWords(t *record.Trial, now time.Time) (words string, done bool) {
 		return fmt.Sprintf("%d %s due now", due, plural(due, "check", "checks")), false
 	case next != nil:
 		at := next.At.In(t.Zone)
-		s := "check of " + fmt.Sprint(len(next.Codes)) + " due at " + at.Format("15:04")
+		s := "cure check of " + fmt.Sprint(len(next.Codes)) + " due at " + at.Format("15:04")
 		if at.Format("2006-01-02") != now.In(t.Zone).Format("2006-01-02") {
 			s += " on " + at.Format("2 Jan")
 		}

@@ -37,7 +37,7 @@ var due = time.Date(2027, 4, 13, 22, 30, 0, 0, time.UTC)
 func planOf(n int, zone string) record.Planned {
 	p := record.Planned{Zone: zone, AreaMM2: 200, Adhesives: []record.PlannedAdhesive{{Name: "Tarn", Label: "Tarn"}}}
 	for i := range n {
-		p.Specimens = append(p.Specimens, record.PlannedSpecimen{Code: fmt.Sprint("C", i), Wood: "ash", BreakTurn: i + 1})
+		p.Specimens = append(p.Specimens, record.PlannedSpecimen{Code: fmt.Sprint("C", i), Wood: "ash", BreakTurn: i + 1, GlueAt: time.Date(2027, 4, 12, 9, 0, 0, 0, time.UTC)})
 	}
 	p.Checks = []record.PlannedCheck{{At: due, Specimens: []int{0}}, {At: due.AddDate(0, 0, 6), Specimens: []int{0}}}
 	return p
@@ -60,21 +60,23 @@ func TestPath(t *testing.T) {
 		{"question not complete", new(entries).add("", "asked", record.Asked{Name: "Small", File: "[[["}), before,
 			">not complete yet|no plan yet|nothing to glue yet|no checks planned|nothing to break yet|needs readings|after the answer"},
 		{"planned", planned("UTC"), before,
-			">to be written|*3 specimens|0 of 3 glued|check of 1 due at 22:30 on 13 Apr|0 of 3 broken|needs readings|after the answer"},
+			">to be written|*3 specimens|0 of 3 glued|cure check of 1 due at 22:30 on 13 Apr|0 of 3 broken|needs readings|after the answer"},
 		{"some glued", planned("UTC").each("C0 C1", "glued", record.Glued{}), before,
-			">to be written|*3 specimens|2 of 3 glued|check of 1 due at 22:30 on 13 Apr|0 of 3 broken|needs readings|after the answer"},
+			">to be written|*3 specimens|2 of 3 glued|cure check of 1 due at 22:30 on 13 Apr|0 of 3 broken|needs readings|after the answer"},
 		{"one spoiled", planned("UTC").each("C0 C1", "glued", record.Glued{}).add("C2", "glued", record.Glued{Spoiled: "fell"}), before,
-			">to be written|*3 specimens|*2 of 3 glued, 1 spoiled|check of 1 due at 22:30 on 13 Apr|0 of 2 broken|needs readings|after the answer"},
+			">to be written|*3 specimens|*2 of 3 glued, 1 spoiled|cure check of 1 due at 22:30 on 13 Apr|0 of 2 broken|needs readings|after the answer"},
 		{"all spoiled", planned("UTC").each(all, "glued", record.Glued{Spoiled: "fell"}), before,
-			">to be written|*3 specimens|*0 of 3 glued, 3 spoiled|check of 1 due at 22:30 on 13 Apr|0 of 0 broken|needs readings|after the answer"},
+			">to be written|*3 specimens|*0 of 3 glued, 3 spoiled|cure check of 1 due at 22:30 on 13 Apr|0 of 0 broken|needs readings|after the answer"},
 		{"the spoiled one set aside", planned("UTC").each("C0 C1", "glued", record.Glued{}).add("C2", "glued", record.Glued{Spoiled: "fell"}).each(all, "broken", broke), before,
 			">to be written|*3 specimens|*2 of 3 glued, 1 spoiled|*0 of 2 checks|*3 of 3 broken|from 3 readings|report, figures, data"},
+		{"one set aside at the break", planned("UTC").each(all, "glued", record.Glued{}).each("C0 C1", "broken", broke).add("C2", "broken", record.Broken{Strength: 8, SetAside: "slipped"}), before,
+			">to be written|*3 specimens|*3 of 3 glued|*0 of 2 checks|*3 of 3 broken, 1 set aside|from 3 readings|report, figures, data"},
 		{"due the same day", planned("UTC").each(all, "glued", record.Glued{}), due.Add(-time.Hour),
-			">to be written|*3 specimens|*3 of 3 glued|check of 1 due at 22:30|0 of 3 broken|needs readings|after the answer"},
+			">to be written|*3 specimens|*3 of 3 glued|cure check of 1 due at 22:30|0 of 3 broken|needs readings|after the answer"},
 		{"due after midnight in its zone", planned("Europe/Berlin").each(all, "glued", record.Glued{}), due.Add(-time.Hour),
-			">to be written|*3 specimens|*3 of 3 glued|check of 1 due at 00:30 on 14 Apr|0 of 3 broken|needs readings|after the answer"},
+			">to be written|*3 specimens|*3 of 3 glued|cure check of 1 due at 00:30 on 14 Apr|0 of 3 broken|needs readings|after the answer"},
 		{"due today in its zone, on another day by UTC", planned("Europe/Berlin").each(all, "glued", record.Glued{}), due.Add(-20 * time.Minute),
-			">to be written|*3 specimens|*3 of 3 glued|check of 1 due at 00:30|0 of 3 broken|needs readings|after the answer"},
+			">to be written|*3 specimens|*3 of 3 glued|cure check of 1 due at 00:30|0 of 3 broken|needs readings|after the answer"},
 		{"due this minute", planned("UTC").each(all, "glued", record.Glued{}), due,
 			">to be written|*3 specimens|*3 of 3 glued|1 check due now|0 of 3 broken|needs readings|after the answer"},
 		{"both due", planned("UTC").each(all, "glued", record.Glued{}), due.AddDate(0, 0, 7),
@@ -86,7 +88,7 @@ func TestPath(t *testing.T) {
 		{"broken without glueing recorded", planned("UTC").each(all, "broken", broke), before,
 			">to be written|*3 specimens|*not recorded here|*0 of 2 checks|*3 of 3 broken|from 3 readings|report, figures, data"},
 		{"half broken without glueing recorded", planned("UTC").each("C1", "broken", broke), before,
-			">to be written|*3 specimens|0 of 3 glued|check of 1 due at 22:30 on 13 Apr|1 of 3 broken|from 1 reading|report, figures, data"},
+			">to be written|*3 specimens|0 of 3 glued|cure check of 1 due at 22:30 on 13 Apr|1 of 3 broken|from 1 reading|report, figures, data"},
 		{"taken in", new(entries).add("", "asked", record.Asked{Name: "Old", Table: "old.csv"}).add("A", "broken", record.Broken{Strength: 8, Joint: &record.Joint{Adhesive: "Tarn"}}), before,
 			"*taken in from a table|*taken in as it was|*not recorded here|*not recorded here|*1 of 1 broken|>from 1 reading|report, figures, data"},
 		{"one specimen by hand", asked().add("T1", "added", record.Added{Joint: record.Joint{Adhesive: "Tarn"}}), before,

@@ -107,6 +107,7 @@ var funcs = template.FuncMap{
 	"clock":    func(t time.Time, z *time.Location) string { return t.In(z).Format("15:04") },
 	"day":      func(t time.Time, z *time.Location) string { return t.In(z).Format("Mon 2 Jan 2006") },
 	"when":     When,
+	"zone":     Zone,
 	"iso":      func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
 	"number":   show.Trim,
 	"strength": func(u bondtrial.Units, mpa float64) string { return show.WithUnit(u, answer.Value(mpa)) },
@@ -124,6 +125,18 @@ func When(t time.Time, z *time.Location) string {
 		return ""
 	}
 	return t.In(z).Format("15:04, Mon 2 Jan 2006")
+}
+
+// Zone says in which zone times are shown, and how far from UTC it is at a moment.
+func Zone(now time.Time, z *time.Location) string {
+	switch offset := "UTC" + now.In(z).Format("-07:00"); z.String() {
+	case "UTC":
+		return "UTC"
+	case "Local":
+		return "the zone of the machine (now " + offset + ")"
+	default:
+		return z.String() + " (now " + offset + ")"
+	}
 }
 
 // dict makes a map for a part of a template: names and values in turn.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -29,6 +30,7 @@ type air struct {
 	TooCold string // it is colder than a label allows
 
 	Temperature, Humidity string // as typed
+	Sure                  string // the temperature that was asked about
 	Wrong                 map[string]string
 }
 
@@ -55,16 +57,51 @@ func airOf(d *frame.Desk, r *http.Request, t *record.Trial, f *trialfile.Trial, 
 	if f == nil {
 		return a
 	}
-	lowest := math.Inf(-1)
-	for _, x := range f.Adhesives {
-		if l := float64(x.Lowest); l > lowest { // never where it is not known: NaN
-			lowest = l
-		}
-	}
-	if last.Celsius < lowest {
-		a.TooCold = fmt.Sprintf("That is colder than the labels of this trial allow: one of its adhesives wants at least %s.", degrees(lowest, us))
-	}
+	a.TooCold = tooCold(f, last.Celsius, us)
 	return a
+}
+
+// tooCold says that it is colder than an adhesive of the trial wants it, without saying
+// which one, as that may go by a letter; empty: it is not. What its label says goes before
+// what is usual for its kind, which the trial file takes where it is not given.
+func tooCold(f *trialfile.Trial, celsius float64, us bool) string {
+	label, usual := math.Inf(-1), math.Inf(-1)
+	for _, x := range f.Adhesives {
+		of := &label
+		taken := fmt.Sprintf("adhesive %q: lowest_temperature_c", x.Name)
+		if slices.ContainsFunc(f.Assumed, func(s trialfile.Assumption) bool { return s.What == taken }) {
+			of = &usual
+		}
+		*of = math.Max(*of, orLower(float64(x.Lowest)))
+	}
+	switch {
+	case celsius < label:
+		return fmt.Sprintf("That is colder than the labels of this trial allow: one of its adhesives wants at least %s.", degrees(label, us))
+	case celsius < usual:
+		return fmt.Sprintf("That is colder than is usual for a kind of adhesive in this trial: at least %s. Look at the labels; the trial file does not say what they allow.", degrees(usual, us))
+	}
+	return ""
+}
+
+// orLower is a lowest temperature, below all others where none is known (NaN).
+func orLower(x float64) float64 {
+	if math.IsNaN(x) {
+		return math.Inf(-1)
+	}
+	return x
+}
+
+// Air outside of these is asked about before it is written down, °C: a shop is seldom
+// so hot or so cold, and the unit is easily mixed up.
+const askAbove, askBelow = 45.0, -20.0
+
+// usualAir returns an error that asks about a temperature that a shop seldom has, unless
+// it was asked about.
+func usualAir(celsius float64, typed, sure string) error {
+	if celsius <= askAbove && celsius >= askBelow || typed == sure {
+		return nil
+	}
+	return &record.Refused{Field: "celsius", Message: fmt.Sprintf("temperature: %s is %s; is that so, and its unit? If it is, write it down again", degrees(celsius, false), degrees(celsius, true))}
 }
 
 func degrees(celsius float64, us bool) string {
@@ -86,6 +123,10 @@ func Climate(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 	}
 	c := record.Climate{Station: "glue"}
 	c.Celsius, err = Temperature(r.FormValue("temperature"), r.FormValue("unit") == "°F")
+	typed := strings.TrimSpace(r.FormValue("temperature"))
+	if err == nil {
+		err = usualAir(c.Celsius, typed, r.FormValue("sure"))
+	}
 	if err == nil {
 		c.Humidity, err = Humidity(r.FormValue("humidity"))
 	}
@@ -96,6 +137,7 @@ func Climate(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		p := build(d, r, t, "")
 		p.Air.Temperature, p.Air.Humidity, p.Air.Wrong = r.FormValue("temperature"), r.FormValue("humidity"), wrongs(err)
+		p.Air.Sure = typed
 		return again(d, w, r, t, p, err)
 	}
 	if frame.WantsJSON(r) {

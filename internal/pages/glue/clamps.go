@@ -12,6 +12,7 @@ import (
 type clamps struct {
 	InUse, Of int    // Of 0: not known
 	Full      bool   // none is free
+	Over      bool   // more are in use than there are
 	Next      string // when the next comes free, a clock time
 	NextCode  string // and of which specimen
 	NextIn    string // and how long that is
@@ -35,7 +36,7 @@ func clampsOf(t *record.Trial, f *trialfile.Trial, now time.Time) (c clamps) {
 		if s.Glued == nil || s.Glued.Spoiled != "" || s.Planned == nil || s.Planned.Clamp <= 0 || s.Broken != nil {
 			continue
 		}
-		if free := clampedAt(s.Glued).Add(s.Planned.Clamp); free.After(now) {
+		if free := s.Glued.ClampedAt().Add(s.Planned.Clamp); free.After(now) {
 			uses = append(uses, use{free, s.Code})
 		}
 	}
@@ -44,7 +45,7 @@ func clampsOf(t *record.Trial, f *trialfile.Trial, now time.Time) (c clamps) {
 	}
 	slices.SortStableFunc(uses, func(a, b use) int { return a.free.Compare(b.free) })
 	first := uses[0]
-	c.Full = c.Of > 0 && c.InUse >= c.Of
+	c.Full, c.Over = c.Of > 0 && c.InUse >= c.Of, c.Of > 0 && c.InUse > c.Of
 	c.Next, c.NextCode = first.free.In(t.Zone).Format("15:04"), first.code
 	if first.free.In(t.Zone).Format(time.DateOnly) != now.In(t.Zone).Format(time.DateOnly) {
 		c.Next = dayAndTime(first.free, t.Zone)
@@ -54,12 +55,3 @@ func clampsOf(t *record.Trial, f *trialfile.Trial, now time.Time) (c clamps) {
 }
 
 func dayAndTime(t time.Time, z *time.Location) string { return t.In(z).Format("15:04, Mon 2 Jan") }
-
-// clampedAt is when a specimen came under its clamp, as far as that is recorded. A
-// device whose clock is off by half a day is not believed.
-func clampedAt(g *record.Glue) time.Time {
-	if d := g.FirstWhen.Sub(g.Clamped); !g.Clamped.IsZero() && d.Abs() <= stale {
-		return g.Clamped
-	}
-	return g.FirstWhen
-}

@@ -44,7 +44,9 @@ type page struct {
 	Air     air
 	Add     addForm
 	UndoKey string
-	Careful []string // of the adhesives of the trial as a whole
+	// KeyThere is set where adhesives go by letters and nobody has the key yet.
+	KeyThere bool
+	Careful  []string // of the adhesives of the trial as a whole
 }
 
 // card is a specimen with what it needs. It also goes to the module of the page,
@@ -137,7 +139,14 @@ func build(d *frame.Desk, r *http.Request, t *record.Trial, code string) *page {
 	p.Marks = marksOf(t, d.NewKey())
 	p.Air = airOf(d, r, t, f, now)
 	p.Add = addFormOf(t, d.NewKey())
+	p.KeyThere = t.Sealed() && !keyTaken(t)
 	return p
+}
+
+// keyTaken reports whether somebody took the key to the letters on paper, which the
+// station Plan notes.
+func keyTaken(t *record.Trial) bool {
+	return slices.ContainsFunc(t.Notes, func(n record.Remark) bool { return n.Station == "key" && n.Seq > t.PlanAt.Seq })
 }
 
 // toGlue returns what is left to glue: by the plan, then what was added by hand.

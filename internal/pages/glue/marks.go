@@ -1,6 +1,7 @@
 package glue
 
 import (
+	"cmp"
 	"net/http"
 	"net/url"
 	"slices"
@@ -45,11 +46,12 @@ type marks struct {
 
 // group is an adhesive and a cartridge or mixing of it.
 type group struct {
-	Label string
-	Shown string // what the page may call the adhesive
-	Batch string
-	Glued int
-	Marks *record.Marked // nil: none yet
+	Label  string
+	Shown  string // what the page may call the adhesive
+	Batch  string
+	Glued  int
+	Opened int64          // entry of its first glue-up, spoiled or not; 0: none
+	Marks  *record.Marked // nil: none yet
 }
 
 // Name writes the group as a person would.
@@ -92,8 +94,15 @@ func marksOf(t *record.Trial, key string) marks {
 			i = len(m.Groups)
 			m.Groups = append(m.Groups, group{Label: s.Label, Shown: t.Shown(s), Batch: s.Batch})
 		}
-		if s.Glued != nil {
-			m.Groups[i].Glued++
+		if s.Glued == nil {
+			continue
+		}
+		g := &m.Groups[i]
+		if s.Glued.Spoiled == "" {
+			g.Glued++
+		}
+		if g.Opened == 0 || s.Glued.First < g.Opened {
+			g.Opened = s.Glued.First
 		}
 	}
 	for i := range t.Marks {
@@ -111,6 +120,25 @@ func marksOf(t *record.Trial, key string) marks {
 	}
 	return m
 }
+
+// Used lists what was opened or has marks, what was opened last first.
+func (m marks) Used() []group {
+	var out []group
+	for _, g := range m.Groups {
+		if g.used() {
+			out = append(out, g)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b group) int { return cmp.Compare(b.Opened, a.Opened) })
+	return out
+}
+
+// Unused lists what was not opened yet, in the order of the plan.
+func (m marks) Unused() []group {
+	return slices.DeleteFunc(slices.Clone(m.Groups), group.used)
+}
+
+func (g group) used() bool { return g.Opened > 0 || g.Marks != nil }
 
 // choose opens the form on a group, with the marks that it has.
 func (m *marks) choose(label, batch string) {

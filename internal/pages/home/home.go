@@ -37,7 +37,10 @@ type trial struct {
 }
 
 // begin is what a new trial was given.
-type begin struct{ Name, Question string }
+type begin struct {
+	Name, Question string
+	Writer         string // who writes, where the device does not know yet
+}
 
 // Trials shows all trials, or in an empty logbook what it is for.
 func Trials(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
@@ -77,12 +80,19 @@ func New(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 
 // Begin writes the first entry of a trial and goes on to its question.
 func Begin(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
-	in := begin{strings.TrimSpace(r.PostFormValue("name")), strings.TrimSpace(r.PostFormValue("question"))}
-	id, err := d.Book.New(r.Context(), d.Who(r), record.Asked{Name: in.Name, Question: in.Question})
+	in := begin{strings.TrimSpace(r.PostFormValue("name")), strings.TrimSpace(r.PostFormValue("question")), frame.CleanName(r.PostFormValue("writer"))}
+	who := d.Who(r)
+	if who.By == "" {
+		who.By = in.Writer
+	}
+	id, err := d.Book.New(r.Context(), who, record.Asked{Name: in.Name, Question: in.Question})
 	if err != nil {
 		v := d.View(r, nil, "trials")
 		v.Title, v.Data, v.Key = "A new trial", in, r.PostFormValue("key")
 		return d.ShowAgain(w, r, newPage, v, err)
+	}
+	if in.Writer != "" && d.Name(r) == "" {
+		frame.SetName(w, in.Writer)
 	}
 	return frame.Back(w, r, "/trials/"+id+"/ask")
 }

@@ -205,6 +205,81 @@ func TestTakeInTellsAllThatIsWrong(t *testing.T) {
 	}
 }
 
+// The same table under the same name is asked about once, and then taken.
+func TestTakeInTwice(t *testing.T) {
+	b := frametest.New(t)
+	s := b.Serve(routes)
+	const csv = "adhesive,strength_mpa\nTarn,8\nFell,9\n"
+	body(t, upload(t, s, map[string]string{"key": "k1"}, "x.csv", csv), 200)
+	body(t, upload(t, s, map[string]string{"key": "k1"}, "x.csv", csv), 200) // this very form
+	text := body(t, upload(t, s, map[string]string{"key": "k2"}, "x.csv", csv), 409)
+	contains(t, text, "A trial of this name from the same file is there already", `<a href="/trials/x/answer">x</a>`, `name="again"`)
+	if all, _ := b.Book.Trials(t.Context(), true); len(all) != 1 {
+		t.Fatalf("%d trials, want 1", len(all))
+	}
+	_, again, _ := strings.Cut(text, `name="again" value="`)
+	again, _, _ = strings.Cut(again, `"`)
+	body(t, upload(t, s, map[string]string{"key": "k3", "again": again}, "x.csv", csv), 200)
+	body(t, upload(t, s, map[string]string{"key": "k4", "name": "Another"}, "x.csv", csv), 200)
+	body(t, upload(t, s, map[string]string{"key": "k5"}, "x.csv", csv+"Fell,9.5\n"), 200)
+	if all, _ := b.Book.Trials(t.Context(), true); len(all) != 4 {
+		t.Errorf("%d trials, want 4", len(all))
+	}
+}
+
+// What is wrong with a table is told in the words of the page.
+func TestTakeInSpeaksOfThePage(t *testing.T) {
+	b := frametest.New(t)
+	s := b.Serve(routes)
+	text := body(t, upload(t, s, nil, "x.csv", "adhesive,peak_n\nTarn,2310\n"), 422)
+	contains(t, text, "fill in Bonded area")
+	if strings.Contains(text, "--area") {
+		t.Error("the page speaks of an option of the command line")
+	}
+}
+
+// Who begins the first trial says who writes.
+func TestBeginAsksWhoWrites(t *testing.T) {
+	b := frametest.New(t)
+	s := b.Serve(routes)
+	contains(t, get(t, s, "/", 200), `name="writer"`, "Say who writes")
+	client := &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	r, err := client.PostForm(s.URL+"/trials", url.Values{"name": {"Benches"}, "writer": {" Ida  B "}, "key": {"k1"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Body.Close()
+	if e := b.Trial("benches").Entries[0]; e.By != "Ida B" {
+		t.Errorf("the entry is by %q", e.By)
+	}
+	if len(r.Cookies()) != 1 || r.Cookies()[0].Name != "name" {
+		t.Fatalf("cookies %v", r.Cookies())
+	}
+	// On that device it is not asked again, and what it is called stays.
+	q, err := http.NewRequest("GET", s.URL+"/new", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q.AddCookie(r.Cookies()[0])
+	page, err := http.DefaultClient.Do(q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := body(t, page, 200)
+	contains(t, text, "Ida B writes")
+	if strings.Contains(text, `name="writer"`) {
+		t.Error("who writes is asked again")
+	}
+	contains(t, post(t, s, "/trials", url.Values{"name": {" "}, "writer": {"<b>Ida"}}, 422), `value="&lt;b&gt;Ida"`)
+}
+
+// The overview says in which zone times are.
+func TestOverviewSaysItsZone(t *testing.T) {
+	b := frametest.New(t)
+	s := b.Serve(routes)
+	contains(t, get(t, s, "/trials/"+b.Benches(false), 200), "Times of this trial are in Europe/Berlin (now UTC&#43;0")
+}
+
 func TestUndoGoesNowhereElse(t *testing.T) {
 	b := frametest.New(t)
 	s := b.Serve(routes)

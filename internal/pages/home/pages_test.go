@@ -2,6 +2,7 @@ package home_test
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -108,8 +109,13 @@ func TestWhatStays(t *testing.T) {
 func TestTakeInOnce(t *testing.T) {
 	b := frametest.New(t)
 	s := b.Serve(routes)
-	for _, key := range []string{"K1", "K2", "K2", "K1", "K2"} {
-		body(t, upload(t, s, map[string]string{"key": key, "name": "Old"}, "x.csv", "specimen,adhesive,strength_mpa\nA,Tarn,8\nB,Fell,9\n"), 200)
+	const csv = "specimen,adhesive,strength_mpa\nA,Tarn,8\nB,Fell,9\n"
+	for i, key := range []string{"K1", "K2", "K2", "K1", "K2"} {
+		fields := map[string]string{"key": key, "name": "Old"}
+		if i == 1 { // the same name and file: it was asked about
+			fields["again"] = fmt.Sprintf("%x", sha256.Sum256([]byte(csv)))
+		}
+		body(t, upload(t, s, fields, "x.csv", csv), 200)
 	}
 	all, err := b.Book.Trials(t.Context(), true)
 	if err != nil || len(all) != 2 || all[0].CountBroken() != 2 || all[1].CountBroken() != 2 {

@@ -1,7 +1,9 @@
 package home
 
 import (
+	"crypto/sha256"
 	"errors"
+	"fmt"
 	"io"
 	"net/http"
 	"path"
@@ -21,7 +23,9 @@ const mostTable = 64 << 20
 // taking is the page that takes a table in.
 type taking struct {
 	Name, Question, Factors, Control, Area string
-	Problems                               []string // of the table, with their lines
+	Problems                               []string      // of the table, with their lines
+	Same                                   *record.Trial // of this name, from the same file; nil: none, or it was said so
+	Sum                                    string        // of that file: sent again, it is taken in once more
 }
 
 // TakeInForm shows the form that takes a table of readings in.
@@ -44,7 +48,7 @@ func TakeIn(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 	in := taking{Name: strings.TrimSpace(r.PostFormValue("name")), Question: strings.TrimSpace(r.PostFormValue("question")),
 		Factors: r.PostFormValue("factors"), Control: strings.TrimSpace(r.PostFormValue("control")), Area: strings.TrimSpace(r.PostFormValue("area"))}
 	id, err := in.take(d, r)
-	if err == nil {
+	if err == nil && in.Same == nil {
 		return frame.Back(w, r, "/trials/"+id+"/answer")
 	}
 	v := d.View(r, nil, "trials")
@@ -53,6 +57,9 @@ func TakeIn(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
 	if errors.As(err, &problems) {
 		in.Problems = strings.Split(problems.Error(), "\n")
 		err = frame.Unusable("the table cannot be used as it is: nothing was taken in. Mend what is listed and choose the file again")
+	}
+	if in.Same != nil {
+		err = &frame.Problem{Status: http.StatusConflict, Words: "a trial of this name from the same file is there already. Look at it, or choose the file again to take it in once more"}
 	}
 	v.Data = in
 	return d.ShowAgain(w, r, takePage, v, err)
@@ -72,7 +79,7 @@ func (in *taking) take(d *frame.Desk, r *http.Request) (id string, err error) {
 	if in.Name == "" {
 		in.Name = strings.TrimSuffix(fileName, path.Ext(fileName))
 	}
-	var opt table.Options
+	opt := table.Options{OnPage: true}
 	if in.Area != "" {
 		opt.AreaMM2, err = strconv.ParseFloat(in.Area, 64)
 		if err != nil || !(opt.AreaMM2 > 0) {
@@ -85,6 +92,39 @@ func (in *taking) take(d *frame.Desk, r *http.Request) (id string, err error) {
 			a.Factors = append(a.Factors, f)
 		}
 	}
-	id, _, err = d.Book.TakeIn(r.Context(), d.Who(r), a, fileName, content, opt)
+	who := d.Who(r)
+	in.Sum = fmt.Sprintf("%x", sha256.Sum256(content))
+	if r.PostFormValue("again") != in.Sum {
+		if in.Same, err = twin(d, r, a.Name, in.Sum, who.Key); err != nil || in.Same != nil {
+			return "", err
+		}
+	}
+	id, _, err = d.Book.TakeIn(r.Context(), who, a, fileName, content, opt)
 	return id, err
+}
+
+// twin returns a trial of a name that was taken in from a file of the sum; nil where
+// there is none, or it is this very form, sent again.
+func twin(d *frame.Desk, r *http.Request, name, sum, key string) (*record.Trial, error) {
+	all, err := d.Book.Trials(r.Context(), true)
+	if err != nil {
+		return nil, err
+	}
+	var found *record.Trial
+	for _, t := range all {
+		if t.Asked.Table == "" || table.Spelling(t.Asked.Name) != table.Spelling(name) {
+			continue
+		}
+		for _, e := range t.Entries {
+			if key != "" && e.Key == key {
+				return nil, nil
+			}
+			for _, f := range e.Files {
+				if f.Role == "table" && f.Sum == sum {
+					found = t
+				}
+			}
+		}
+	}
+	return found, nil
 }

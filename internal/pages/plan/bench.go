@@ -51,8 +51,7 @@ func woods(t *record.Trial, n *numbers) []woodBoards {
 			if d.Wood != wood {
 				continue
 			}
-			w.Words = append(w.Words, fmt.Sprintf("%d of the %d specimens that the boards could give. Comparisons are as precise as %.1f %% of what boards without differences would give; no dealing reaches more than %.1f %%.",
-				d.Used, d.Places, 100*d.Efficiency, 100*d.Bound))
+			w.Words = append(w.Words, fmt.Sprintf("%d of the %d specimens that the boards could give.", d.Used, d.Places)+" "+precision(d.Efficiency, d.Bound))
 			if d.Boards == 1 {
 				w.Words = append(w.Words, "There is one board only: what is found will hold for that board.")
 			}
@@ -63,6 +62,18 @@ func woods(t *record.Trial, n *numbers) []woodBoards {
 		out = append(out, w)
 	}
 	return out
+}
+
+// precision says how well the boards serve the comparisons.
+func precision(efficiency, bound float64) string {
+	got, most := fmt.Sprintf("%.1f", 100*efficiency), fmt.Sprintf("%.1f", 100*bound)
+	switch {
+	case got == "100.0":
+		return "Comparisons are as precise as with boards that do not differ: nothing is lost to them."
+	case got == most:
+		return fmt.Sprintf("Comparisons have %s %% of the precision that boards without differences would give; no dealing gives more.", got)
+	}
+	return fmt.Sprintf("Comparisons have %s %% of the precision that boards without differences would give; no dealing gives more than %s %%.", got, most)
 }
 
 // ranges writes numbers in order: "1–8, 11".

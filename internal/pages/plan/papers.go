@@ -65,6 +65,7 @@ type beside struct {
 	Difference float64 // smallest that matters, %
 	Wanted     float64 // chance of finding it, %
 	Scatter    float64 // %
+	Simulated  int     // trials for each number of specimens; 0: not stored
 	Shortened  string  // why there are fewer specimens than would be needed; empty: there are not
 	Pairs      string  // factor whose levels go to neighbours
 	Orders     []ordered
@@ -95,7 +96,7 @@ type note struct {
 
 func besideOf(p *plan.Plan) beside {
 	t := p.Trial
-	b := beside{Version: 1, Difference: float64(t.SmallestDifference), Wanted: float64(t.Chance), Scatter: float64(t.Scatter), Shortened: p.Shortened, Pairs: t.Pairs,
+	b := beside{Version: 1, Simulated: p.Numbers.Input.Trials, Difference: float64(t.SmallestDifference), Wanted: float64(t.Chance), Scatter: float64(t.Scatter), Shortened: p.Shortened, Pairs: t.Pairs,
 		ClampsOff: make(map[string]int), NotBefore: p.Schedule.Bound.End(), Binding: p.Schedule.Bound.Binding()}
 	for _, o := range p.Balance {
 		x := ordered{Order: o.Order, Kept: o.Kept}

@@ -433,3 +433,21 @@ func TestTakenIn(t *testing.T) {
 	b.post(409, "/trials/"+id+"/plan/make", nil)
 	b.get(404, "/trials/"+id+"/plan/files/plan.txt")
 }
+
+// A chance below what is wanted is a caution, with what to do; how many trials were
+// simulated stands beside the curve; that the same text gives the same plan is said
+// where it is the same text.
+func TestLowChanceIsACaution(t *testing.T) {
+	b := newBench(t)
+	id := b.begin("Benches", strings.Replace(benches(false), "specimens_per_cell = 4", "specimens_per_cell = 2", 1))
+	b.make(id)
+	page := b.get(200, "/trials/"+id+"/plan")
+	b.shows(page, `<p class="caution">If two adhesives differ by 15 %`, "You want 80 %. No number that was simulated reaches that",
+		"Simulated 60 times each; the chances are right to within about ±13 %.", // 2·√(0.25/60) = 0.129
+		"The same text at Ask gives the same plan")
+	b.hides(page, "100.0 %")
+	if _, err := b.Book.Add(t.Context(), record.Who{}, id, "", record.Asked{Name: "Other", File: strings.Replace(benches(false), "Fell", "Moor", 1)}); err != nil {
+		t.Fatal(err)
+	}
+	b.hides(b.get(200, "/trials/"+id+"/plan"), "gives the same plan")
+}

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"maps"
+	"math"
 	"net/http"
 	"slices"
 	"strings"
@@ -38,6 +40,7 @@ type page struct {
 	Numbers   []number
 	Planned   int
 	Scatter   string
+	Simulated string // how many trials, and so how sure; empty: not stored
 	Adhesives []adhesive
 	Woods     []woodBoards
 	Orders    []string
@@ -162,13 +165,36 @@ func (p *page) sentences(t *record.Trial, n *numbers, b *beside) {
 			}
 			sentence := fmt.Sprintf("If two adhesives differ by %.3g %%, that will be shown with a chance of %s%s", b.Difference, show.Chance(answer.Value(least)), where)
 			if least < b.Wanted/100 {
-				sentence += fmt.Sprintf("; %.3g %% is wanted", b.Wanted)
+				p.Short = sentence + fmt.Sprintf(". You want %.3g %%. ", b.Wanted) + n.remedy(plan.PerCell, b, p.Begun)
+			} else {
+				p.Summary = append(p.Summary, sentence+".")
 			}
-			p.Summary = append(p.Summary, sentence+".")
 		}
 	}
 	first, last := plan.Specimens[0].GlueAt, plan.Ends
 	p.Summary = append(p.Summary, fmt.Sprintf("Glued from %s, the last broken on %s.", first.In(t.Zone).Format("Mon 2 Jan 2006"), last.In(t.Zone).Format("Mon 2 Jan 2006")))
+}
+
+// remedy says what would reach the chance that is wanted where the planned number does
+// not.
+func (n *numbers) remedy(planned int, b *beside, begun int) string {
+	if begun > 0 {
+		return "Specimens are glued or broken already: what they leave open, a further trial can settle."
+	}
+	found := make(map[int]float64) // where it is least, by number
+	for _, x := range n.Numbers {
+		if f, ok := found[x.N]; !ok || x.Found < f {
+			found[x.N] = x.Found
+		}
+	}
+	tried := slices.Sorted(maps.Keys(found))
+	for _, k := range tried {
+		if k > planned && found[k] >= b.Wanted/100 {
+			return fmt.Sprintf("With %d specimens of each it would be %s. A larger difference that matters, at Ask, is found more easily too.", k, show.Chance(answer.Value(found[k])))
+		}
+	}
+	return fmt.Sprintf("No number that was simulated reaches that, up to %d of each: leave the number of specimens open at Ask, and enough is sought; or ask for a larger difference than %.3g %%.",
+		tried[len(tried)-1], b.Difference)
 }
 
 // numbers fills in the table of numbers and the figure.
@@ -203,6 +229,10 @@ func (p *page) numbers(t *record.Trial, n *numbers, b *beside) {
 		}
 	}
 	p.Scatter = show.Trim(b.Scatter) + " %"
+	if b.Simulated > 0 {
+		// Two standard errors of a chance of one half, at the most.
+		p.Simulated = fmt.Sprintf("Simulated %d times each; the chances are right to within about ±%.0f %%.", b.Simulated, 200*math.Sqrt(0.25/float64(b.Simulated)))
+	}
 	if b.Version == 0 {
 		return // what the figure needs was not stored
 	}
@@ -272,6 +302,10 @@ func (p *page) beside(t *record.Trial, b *beside) {
 	for _, o := range b.Orders {
 		s := fmt.Sprintf("%s%s order: drawn by lot; no adhesive's mean place is more than %.1f %% off the middle, and none comes ever earlier or later (r at most %.2f).",
 			strings.ToUpper(o.Order[:1]), o.Order[1:], o.Off, o.Trend)
+		if fmt.Sprintf("%.1f", o.Off) == "0.0" {
+			s = fmt.Sprintf("%s%s order: drawn by lot; all adhesives' mean places are in the middle, and none comes ever earlier or later (r at most %.2f).",
+				strings.ToUpper(o.Order[:1]), o.Order[1:], o.Trend)
+		}
 		if !o.Kept {
 			s += " That is as near as these numbers allow."
 		}

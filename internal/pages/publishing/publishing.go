@@ -53,7 +53,8 @@ type page struct {
 	Photos   []photo
 }
 
-type file struct{ Name, Path, Size string }
+// file is a file that is offered; Words say what it is where its name misleads.
+type file struct{ Name, Path, Size, Words string }
 
 // drawing is a figure with the addresses of its files.
 type drawing struct {
@@ -113,15 +114,15 @@ var sizes = []struct {
 func drawingOf(base, query string, f answers.Figure) drawing {
 	path := base + "/figures/" + f.Name
 	d := drawing{Title: f.Title, Files: []file{
-		{"SVG", path + ".svg" + query, ""},
-		{"SVG, dark", path + ".svg" + with(query, "dark", "1"), ""},
+		{"SVG", path + ".svg" + query, "", ""},
+		{"SVG, dark", path + ".svg" + with(query, "dark", "1"), "", ""},
 	}}
 	for _, s := range sizes {
 		q := with(with(query, "width", strconv.Itoa(s.width)), "dpi", strconv.Itoa(s.dpi))
 		if s.dark {
 			q = with(q, "dark", "1")
 		}
-		d.Files = append(d.Files, file{s.name, path + ".png" + q, ""})
+		d.Files = append(d.Files, file{s.name, path + ".png" + q, "", ""})
 	}
 	return d
 }
@@ -131,7 +132,7 @@ func tableOf(t *record.Trial) *file {
 	for _, e := range t.Entries {
 		for _, f := range e.Files {
 			if f.Role == "table" {
-				return &file{f.Name, "/trials/" + url.PathEscape(t.ID) + "/publish/table", size(f.Size)}
+				return &file{f.Name, "/trials/" + url.PathEscape(t.ID) + "/publish/table", size(f.Size), ""}
 			}
 		}
 	}
@@ -186,10 +187,14 @@ func planOf(t *record.Trial) []file {
 		return nil
 	}
 	path := "/trials/" + url.PathEscape(t.ID) + "/publish/plan/"
-	out := []file{{trialFile, path + trialFile, size(int64(len(t.Plan.File)))}}
+	out := []file{{trialFile, path + trialFile, size(int64(len(t.Plan.File))), ""}}
 	for _, f := range t.PlanAt.Files {
 		if f.Role == "plan" {
-			out = append(out, file{f.Name, path + url.PathEscape(f.Name), size(f.Size)})
+			words := ""
+			if f.Name == "readings.csv" {
+				words = "Empty table for the bench"
+			}
+			out = append(out, file{f.Name, path + url.PathEscape(f.Name), size(f.Size), words})
 		}
 	}
 	return out

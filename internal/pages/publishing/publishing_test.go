@@ -143,7 +143,7 @@ func TestEveryFile(t *testing.T) {
 	d := newDesk(t)
 	id := d.takeIn("Ясень, «сухой»", `my "table"; ü.csv`)
 	page, _ := d.get("/trials/" + id + "/publish")
-	says(t, page, "Answer first", "Answer now", "Save the readings")
+	says(t, page, "Answer first", "Answer now", "Save the readings", "after that the same readings give the same answer again")
 	for _, not := range []string{"report.html", "answer.json", "/figures/", "PDF"} {
 		if strings.Contains(page, not) {
 			t.Errorf("%s is offered before the answer", not)
@@ -252,6 +252,23 @@ func TestPlannedTrial(t *testing.T) {
 	if _, r := d.get("/trials/" + id + "/report.html"); r.StatusCode != http.StatusConflict {
 		t.Error(r.Status)
 	}
+}
+
+// The plan's readings.csv is empty: it is not called readings beside those that are.
+func TestEmptyTableIsNamed(t *testing.T) {
+	tr := &record.Trial{ID: "small", Plan: &record.Planned{}, PlanAt: record.Stamp{Files: []logbook.FileRef{{Role: "plan", Name: "readings.csv"}, {Role: "plan", Name: "cut-list.txt"}}}}
+	var b bytes.Buffer
+	d := newDesk(t)
+	r, err := http.NewRequest(http.MethodGet, "/", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := d.View(r, tr, "publish")
+	v.Data = page{Current: &answers.Current{Trial: tr}, Plan: planOf(tr)}
+	if err := publishPage.ExecuteTemplate(&b, "main", v); err != nil {
+		t.Fatal(err)
+	}
+	says(t, b.String(), "Empty table for the bench (readings.csv)", " cut-list.txt ")
 }
 
 // What an address may ask for has bounds.

@@ -34,6 +34,7 @@ const (
 
 	sourceLeastThickness = "the thickness of the specimens' pieces"
 
+	// Less where an adhesive leaves less.
 	DefaultGlueUp   = 4 * time.Minute
 	DefaultBreak    = 3 * time.Minute
 	sourceWorkPaces = "common practice, no source"

@@ -31,13 +31,9 @@ func (r *reader) openLongEnough() {
 		if a.Open == 0 || glueUp <= left {
 			continue
 		}
-		assumed := "glue_up"
-		if !r.glueUpGiven {
-			assumed = "glue_up, taken because [work] has none"
-		}
 		r.bad.add(Problem{Line: a.Line, Where: "adhesive " + handwritten.Quoted(a.Name), Key: "open",
-			Message: fmt.Sprintf("%s, %s, is %s too short for one glue-up, %s (%s): be quicker, or take an adhesive that leaves more time",
-				what, plainTime(left), plainTime(glueUp-left), plainTime(glueUp), assumed)})
+			Message: fmt.Sprintf("%s, %s, is %s too short for one glue-up, %s (glue_up): be quicker, or take an adhesive that leaves more time",
+				what, plainTime(left), plainTime(glueUp-left), plainTime(glueUp))})
 	}
 }
 

@@ -66,10 +66,9 @@ type reader struct {
 	bad   problems
 
 	// What the checks of the whole trial need besides.
-	glueUpGiven bool
-	hoursLine   int
-	labelsLine  int
-	doubtful    map[string]bool // woods whose boards could not all be read; "" for all
+	hoursLine  int
+	labelsLine int
+	doubtful   map[string]bool // woods whose boards could not all be read; "" for all
 }
 
 // assume notes what was taken for a key that was left out.

@@ -426,3 +426,16 @@ func TestDocumentation(t *testing.T) {
 		t.Error("docs/trial-file.md does not hold the minimal file")
 	}
 }
+
+// Where the file says nothing of hands, they are no slower than an adhesive allows.
+func TestGlueUpFitsTheOpenTime(t *testing.T) {
+	trial := mustRead(t, with(t, `"pva"`, `"hide"`))
+	if trial.Work.GlueUp != time.Minute { // hot hide glue's usual open time
+		t.Errorf("%v for one glue-up, want 1 min", trial.Work.GlueUp)
+	}
+	if !slices.ContainsFunc(trial.Assumed, func(a Assumption) bool {
+		return a.What == "[work]: glue_up" && a.Value == "1 min" && strings.Contains(a.Source, "Tarn")
+	}) {
+		t.Errorf("not among what was taken: %v", trial.Assumed)
+	}
+}

@@ -22,24 +22,36 @@ func (r *reader) readWork(s *section) {
 		w.Clamps = int(v)
 	}
 	r.needClamps(s)
-	pace := func(name string, to *time.Duration, otherwise time.Duration) {
+	pace := func(name string, to *time.Duration, otherwise time.Duration, source string) {
 		if d, ok := s.time(name, time.Second); ok {
 			*to = d
 			return
 		}
 		if !s.has(name) {
 			*to = otherwise
-			r.assume(s, name, plainTime(otherwise), sourceWorkPaces)
+			r.assume(s, name, plainTime(otherwise), source)
 		}
 	}
-	pace("glue_up", &w.GlueUp, DefaultGlueUp)
-	r.glueUpGiven = s.has("glue_up")
-	pace("break", &w.Break, DefaultBreak)
+	glueUp, source := r.usualGlueUp()
+	pace("glue_up", &w.GlueUp, glueUp, source)
+	pace("break", &w.Break, DefaultBreak, sourceWorkPaces)
 	if v, ok := s.number("temperature_c", -30, 60); ok {
 		w.Temperature = Celsius(v)
 	}
 	w.OneCartridge, _ = s.yes("one_cartridge")
 	r.hours(s)
+}
+
+// usualGlueUp returns the time for one glue-up that is taken where the file gives
+// none, and where it comes from: no longer than any adhesive leaves.
+func (r *reader) usualGlueUp() (d time.Duration, source string) {
+	d, source = DefaultGlueUp, sourceWorkPaces
+	for _, a := range r.trial.Adhesives {
+		if left := a.Open + a.Closed; a.Open > 0 && left < d {
+			d, source = left, "no more than adhesive "+handwritten.Quoted(a.Name)+" leaves: be as quick, or write how long it takes"
+		}
+	}
+	return d, source
 }
 
 // needClamps reports that clamps are left out while an adhesive needs some.

@@ -40,14 +40,18 @@ func (h *handout) summary() []string {
 		s = append(s, h.Shortened)
 	} else if p, ok := h.planned(); ok {
 		f := h.Numbers.Points[p].Found()
-		s = append(s, fmt.Sprintf("If two adhesives differ by %.3g %%, that will be shown with a chance of %s (%s, where it is least).",
-			float64(t.SmallestDifference), show.Chance(answer.Value(f.Found.Mean)), f.Wood))
+		sentence := fmt.Sprintf("If two adhesives differ by %.3g %%, that will be shown with a chance of %s (%s, where it is least)",
+			float64(t.SmallestDifference), show.Chance(answer.Value(f.Found.Mean)), f.Wood)
+		if f.Found.Mean < float64(t.Chance)/100 {
+			sentence += fmt.Sprintf("; %.3g %% is wanted", float64(t.Chance))
+		}
+		s = append(s, sentence+".")
 	}
 	if n := len(h.Expected); n > 0 {
 		s = append(s, fmt.Sprintf("For %d of the adhesives no strength is expected in the file. What stands in for it is a guess, and with it how much the wood will end and how surely a difference is found.", n))
 	}
 	if t.Blind {
-		s = append(s, "Labels and sheets carry blind letters. Have somebody who will not break the specimens run \"bondtrial plan --open\" on this folder, mark the packages with the letters, and keep them to themselves; that is recorded, as any other opening is. The glue-up sheet, plan.csv and plan.json tell by their times which letter may be which: keep them from whoever breaks.")
+		s = append(s, "Labels and sheets carry blind letters. Have somebody who will not break the specimens open the key (at Plan in the pages of the logbook, or by \"bondtrial plan --open\" on the folder that the command line wrote), mark the packages with the letters, and keep them to themselves; that is recorded, as any other opening is. The glue-up sheet, plan.csv and plan.json tell by their times which letter may be which: keep them from whoever breaks.")
 	}
 	s = append(s, fmt.Sprintf("Glued from %s, the last broken on %s.", day(h.Schedule.Opening), day(h.Schedule.End)))
 	return s

@@ -1,6 +1,6 @@
 // The bench at Break: the next specimen at once, entries that are kept while there is
 // no connection, and what others do meanwhile. The form itself is in break-form.js.
-import { byId, coarse, data, field, fieldsOf, form, live, make, problem, readData, share, values, wordsOf, wrong } from "./break-form.js";
+import { byId, coarse, data, earlyWords, field, fieldsOf, form, live, make, problem, readData, share, values, wordsOf, wrong } from "./break-form.js";
 import { choices, drop, file, send, waiting } from "./queue.js";
 import { refresh } from "./follow.js";
 
@@ -10,14 +10,6 @@ const base = "/trials/" + document.body.dataset.trial + "/break";
 let now = null; // the specimen on the rig
 let taking = null; // a refused entry whose values are in the form
 const mine = new Set(); // keys of what this page sent
-
-// The note on safety, once put away, stays so until the browser is closed.
-function safety() {
-  const box = byId("break-safety");
-  if (!box) return;
-  if (sessionStorage.getItem("break safety") === "read") box.open = false;
-  box.addEventListener("toggle", () => sessionStorage.setItem("break safety", box.open ? "" : "read"));
-}
 
 // Saving.
 
@@ -36,6 +28,7 @@ async function save(e) {
   const words = wordsOf();
   const { state, answer, key } = await send(base, fieldsOf(), { words, patience: 1500 });
   mine.add(key);
+  byId("break-told").dataset.key = key; // what is told is about it
   saving = false;
   byId("break-save").disabled = false;
   if (state === "refused" && !answer.recorded && answer.fields) {
@@ -46,7 +39,7 @@ async function save(e) {
   if (taking) drop(taking);
   taking = null;
   data.left = data.left.filter((c) => c.code !== code);
-  tell(state === "written" ? `Written: ${words}.` : state === "kept" ? `Kept on this device: ${words}.` : `Not written: ${words}. Decide above.`);
+  tell(state === "written" ? `Written: ${words}.` : state === "kept" ? `Kept on this device: ${words}. It is sent by itself.` : `Not written: ${words}. Decide above.`);
   showKept();
   move();
   if (state === "written") refresh();
@@ -67,7 +60,7 @@ async function correct(e) {
   }
   if (state === "refused" && answer.fields) {
     drop(key);
-    if (answer.asked) field("sure").value = `${field("peak").value.trim()} ${field("unit").value}`;
+    if (answer.asked) field("sure").value = answer.asked;
     wrong(answer.fields);
     return;
   }
@@ -86,7 +79,7 @@ function clearForm() {
   const unit = field("unit").value;
   const area = field("area")?.value;
   for (const name of ["peak", "wood", "moisture", "note", "asidetext", "sure", "aside", "photo"]) field(name).value = "";
-  field("rig").checked = false;
+  field("rig").checked = field("unloaded").checked = false;
   for (const radio of form.querySelectorAll("[name=failure]")) radio.checked = radio.value === "";
   field("unit").value = unit;
   if (area !== undefined) field("area").value = area;
@@ -102,15 +95,20 @@ function put(card) {
   byId("break-rig").hidden = !card;
   form.hidden = !card;
   byId("break-done").hidden = !!card;
+  byId("break-stop").hidden = true;
+  byId("choose").removeAttribute("aria-invalid");
   if (!card) return;
   byId("break-code").textContent = card.code;
   byId("break-lines").replaceChildren(...card.lines.map((line) => make("li", "", line)));
   field("code").value = card.code;
   field("sure").value = "";
+  const early = earlyWords(card);
+  byId("break-early").textContent = early;
+  byId("break-early").hidden = !early;
   const gone = keptCodes();
   byId("break-next").textContent = data.left.find((c) => c.code !== card.code && !gone.has(c.code))?.code || "the last one";
   live();
-  if (coarse()) byId("break-rig").scrollIntoView({ block: "start" });
+  if (coarse()) byId(byId("break-told").textContent ? "break-told" : "break-rig").scrollIntoView({ block: "start" });
   else field("peak").focus();
 }
 
@@ -170,7 +168,10 @@ document.addEventListener("queue", (e) => {
   if (!bench) return;
   mine.add(e.detail.key);
   showKept();
-  if (e.detail.state === "written") refresh();
+  if (e.detail.state !== "written") return;
+  const told = byId("break-told");
+  if (told.dataset.key === e.detail.key && told.textContent.startsWith("Kept")) tell(`Written: ${e.detail.entry.words}.`);
+  refresh();
 });
 addEventListener("storage", () => bench && showKept());
 
@@ -181,12 +182,13 @@ function ways(entry) {
   const out = [];
   const there = entry.answer?.recorded;
   if (entry.url === base && there) {
+    out.only = true; // sent again it is refused again, and to throw it away is the first
     out.push({
-      label: "Keep the one recorded",
+      label: "Keep the one recorded, throw mine away",
       run: () => confirm(`Keep “${there.words}” and throw yours away?`) && drop(entry.key),
     });
     out.push({
-      label: "Correct it with mine",
+      label: "Put mine in its place",
       run: async () => {
         if (!confirm(`Put yours in the place of “${there.words}”? The other one stays in the history.`)) return;
         const fields = await fieldsAgain(entry);
@@ -197,7 +199,7 @@ function ways(entry) {
       },
     });
   }
-  if (entry.url === base) out.push({ label: there ? "It is another specimen" : "Put it right", run: () => takeUp(entry) });
+  if (entry.url === base) out.push({ label: there ? "Mine is of another specimen" : "Put it right", run: () => takeUp(entry) });
   return out;
 }
 
@@ -258,21 +260,18 @@ function choosing() {
 }
 
 async function choose(text) {
-  const said = byId("choose-said");
   const code = text.trim().toUpperCase().replace(/[\s.\-‐‑–]/g, "");
   const same = (c) => c.toUpperCase().replace(/[\s.\-‐‑–]/g, "") === code;
-  said.replaceChildren();
-  byId("choose").removeAttribute("aria-invalid");
   if (!code) return;
   const card = data.left.find((c) => same(c.code));
   if (card && !keptCodes().has(card.code)) {
     byId("choose").value = "";
-    put(card);
     tell(`${card.code} is on the rig.`);
+    put(card);
     return;
   }
   if (card) {
-    said.append(make("p", "wrong-here", `The break of ${card.code} is kept on this device already; take it back above first.`));
+    stop([make("h2", "break-code", card.code), make("p", "", `The break of ${card.code} is kept on this device already. Take it back in the list below first, or choose another one.`)]);
     return;
   }
   let page;
@@ -280,20 +279,35 @@ async function choose(text) {
     const answer = await fetch(`${base}?code=${encodeURIComponent(text)}`);
     page = new DOMParser().parseFromString(await answer.text(), "text/html");
   } catch {
-    const there = data.broken.find(same) ? `${code} is broken already.` : data.known.find(same) ? `${code} is not recorded as glued.` : `No specimen of this trial is called ${code}.`;
-    said.append(make("p", "wrong-here", `${there} Without a connection no more can be said: choose one from the list of those left.`));
+    const there = data.broken.find(same) ? `${code} is broken already.` : data.spoiled.find(same) ? `${code} was spoiled at the glue-up.` : data.known.find(same) ? `${code} is not recorded as glued.` : `No specimen of this trial is called ${code}.`;
+    stop([make("h2", "break-code", code), make("p", "", `${there} Nothing is on the rig. Without a connection no more can be said: choose one from the list of those left.`)]);
     return;
   }
   const found = page.getElementById("break-code");
-  const words = page.getElementById("choose-said");
-  if (words?.textContent.trim()) {
-    said.replaceChildren(...Array.from(words.childNodes, (n) => document.importNode(n, true)));
-    byId("choose").setAttribute("aria-invalid", "true");
+  const halt = page.getElementById("break-stop");
+  if (halt && !halt.hidden) {
+    stop([...halt.childNodes].map((n) => document.importNode(n, true)));
   } else if (found && same(found.textContent)) {
     byId("choose").value = "";
-    put({ code: found.textContent, lines: Array.from(page.querySelectorAll("#break-lines li"), (li) => li.textContent) });
     tell(`${found.textContent} is on the rig.`);
+    put({ code: found.textContent, lines: Array.from(page.querySelectorAll("#break-lines li"), (li) => li.textContent), early: page.getElementById("break-early")?.textContent });
   }
+}
+
+// stop takes what is on the rig off it, until it is settled which specimen is meant.
+// What is typed stays in the form.
+function stop(parts) {
+  const box = byId("break-stop");
+  now = null;
+  tell("");
+  box.replaceChildren(...parts);
+  box.querySelector("h2").id = "stop-head";
+  byId("break-rig").hidden = form.hidden = byId("break-done").hidden = true;
+  box.hidden = false;
+  byId("break-left-box").open = true;
+  byId("choose").setAttribute("aria-invalid", "true");
+  box.focus({ preventScroll: true });
+  box.scrollIntoView({ block: "start" });
 }
 
 // What others do.
@@ -314,10 +328,11 @@ function following() {
   });
   document.addEventListener("refreshed", () => {
     readData();
+    showKept();
     const gone = keptCodes();
     const left = data.left.filter((c) => !gone.has(c.code));
     if (!now) {
-      if (left.length) put(left[0]);
+      if (left.length && byId("break-stop").hidden) put(left[0]);
       return;
     }
     now = { ...now, ...data.left.find((c) => c.code === now.code) };
@@ -344,7 +359,7 @@ function following() {
 const draftName = "break draft " + document.body.dataset.trial;
 
 function draft() {
-  const names = ["code", "peak", "unit", "area", "wood", "failure", "aside", "asidetext", "note", "moisture"];
+  const names = ["code", "peak", "zero", "unit", "area", "wood", "failure", "aside", "asidetext", "note", "moisture"];
   let old = null;
   try {
     old = JSON.parse(sessionStorage.getItem(draftName));
@@ -370,10 +385,10 @@ function draft() {
 
 // The unit that was chosen here last is chosen again.
 function remembered() {
-  const name = "break unit " + document.body.dataset.trial;
+  const name = "break unit " + document.body.dataset.trial + (data.cal ? " " + data.cal.key : "");
   const unit = field("unit");
   const before = localStorage.getItem(name);
-  if (before && !typed() && data.units.some((u) => u.name === before)) unit.value = before;
+  if (before && !typed() && [...unit.options].some((o) => o.value === before)) unit.value = before;
   unit.addEventListener("change", () => {
     try {
       localStorage.setItem(name, unit.value);
@@ -385,14 +400,13 @@ function remembered() {
 }
 
 readData();
-safety();
 if (form) {
   values();
   share();
   form.addEventListener("submit", bench ? save : correct);
 }
 if (bench) {
-  now = data.left.find((c) => c.code === field("code").value) || { code: field("code").value, lines: [] };
+  now = byId("break-stop").hidden ? data.left.find((c) => c.code === field("code").value) || { code: field("code").value, lines: [] } : null;
   choosing();
   following();
   draft();
@@ -401,5 +415,9 @@ if (bench) {
   showKept();
   const gone = !bench.hidden && keptCodes().has(now.code);
   if (gone) move();
-  if (!coarse() && !bench.hidden && !location.hash && !byId("choose").value) field("peak").focus();
+  if (!bench.hidden && !location.hash) {
+    // On a phone the way along the stations fills the screen: the code and the number come first.
+    if (coarse()) document.querySelector(".break-safety").scrollIntoView({ block: "start" });
+    else if (!byId("choose").value) field("peak").focus();
+  }
 }

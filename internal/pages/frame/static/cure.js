@@ -13,6 +13,19 @@ document.addEventListener("submit", async (e) => {
   const p = form.querySelector(".cure-said");
   const button = form.querySelector("button");
   const words = form.dataset.keep;
+  // A look long before its time is asked about once, also where there is no connection.
+  const sure = form.elements.sure;
+  if (sure) {
+    const asked = sure.value !== "" || !form.dataset.early;
+    sure.value = form.elements.about.value;
+    if (!asked) {
+      p.className = "cure-said wrong-here";
+      p.textContent = form.dataset.early;
+      p.hidden = false;
+      p.scrollIntoView({ block: "center" });
+      return;
+    }
+  }
   p.hidden = true;
   button.disabled = true;
   // A photo takes longer to send than a mark.

@@ -252,12 +252,34 @@ async function undo(code, seq, key) {
   else if (state === "refused") said("", false);
 }
 
+// oddAir asks once about air that a shop seldom has, in the words of the logbook, which
+// may not be there to ask; empty: there is nothing to ask.
+function oddAir(form) {
+  const { temperature, unit, sure } = form.elements;
+  if (!temperature || !sure) return "";
+  const text = temperature.value.trim();
+  const asked = sure.value === text;
+  sure.value = text;
+  const x = parseFloat(text.replace(",", ".").replace("−", "-"));
+  const fahrenheit = /f$/i.test(text) || (unit.value === "°F" && !/c$/i.test(text));
+  const celsius = fahrenheit ? ((x - 32) * 5) / 9 : x;
+  if (asked || Number.isNaN(x) || (celsius <= 45 && celsius >= -20)) return "";
+  return `${Math.round(celsius)} °C is ${Math.round(celsius * 1.8 + 32)} °F: is that so, and its unit? If it is, write it down again.`;
+}
+
 // The other forms of the page go through the queue as well; a slip that the logbook
 // finds is shown beside what was typed.
 async function other(form) {
   const p = form.querySelector(".glue-said");
   const words = form.dataset.keep;
   p.hidden = true;
+  const odd = oddAir(form);
+  if (odd) {
+    p.className = "glue-said wrong-here";
+    p.textContent = odd;
+    p.hidden = false;
+    return;
+  }
   const { state, answer, key } = await send(form.action, new FormData(form), { words, trial });
   p.hidden = false;
   if (state === "refused") {
@@ -270,6 +292,7 @@ async function other(form) {
   p.textContent = state === "written" ? "Written down." : "Kept on this device, sent when the connection is back.";
   form.reset();
   form.querySelector("[name=seq]")?.remove();
+  if (form.elements.sure) form.elements.sure.value = "";
   if (state === "written") refresh();
 }
 

@@ -16,6 +16,7 @@
 // On document there is the event "queue" with { key, state, answer, entry } in detail
 // whenever an entry is written or refused, also later and in another page.
 import { say } from "./follow.js";
+import { clock } from "./times.js";
 
 const WAITING = "bondtrial waiting ";
 const REFUSED = "bondtrial refused ";
@@ -87,7 +88,8 @@ export function drop(key) {
 }
 
 // choices lets a station offer more than to send a refused entry again or to throw it
-// away: choose(entry) returns a list of { label, run }, or nothing.
+// away: choose(entry) returns a list of { label, run }, or nothing. A list whose only is
+// true has all there is.
 export function choices(choose) {
   choosers.push(choose);
   show();
@@ -400,12 +402,15 @@ function showRefused() {
 function itemOf(entry) {
   const item = make("li", {});
   const what = make("p", {});
-  what.append(make("strong", { textContent: entry.words || "An entry" }), `, entered at ${new Date(entry.said).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}. ${entry.answer?.error || "The logbook did not say why."}`);
+  what.append(make("strong", { textContent: entry.words || "An entry" }), `, entered at ${clock(entry.said)}. ${entry.answer?.error || "The logbook did not say why."}`);
   const buttons = make("div", { className: "actions" });
+  let only = false;
   for (const choose of choosers) {
-    for (const { label, run } of choose(entry) || []) buttons.append(button(label, "", () => run(entry)));
+    const ways = choose(entry) || [];
+    only ||= ways.only;
+    for (const { label, run } of ways) buttons.append(button(label, "", () => run(entry)));
   }
-  buttons.append(
+  if (!only) buttons.append(
     button("Send again", "", () => {
       if (!confirm(`Send "${entry.words}" again?`)) return;
       const { answer, status, ...fresh } = entry;

@@ -142,8 +142,8 @@ adhesive.0.clamp: write the number with a point, as in 1.5 h
 adhesive.1.open: write it without quotation marks, as in 10 min`},
 		{"unit of time", func(f *Form) { f.Adhesives[0].Open = "2 foo" },
 			"adhesive.0.open: has the unit foo, which is not known: write a time with its unit, such as 20 min, 24 h, 7 d or 1 h 30 min"},
-		{"too quick", func(f *Form) { f.Adhesives[0].Open = "1 min" },
-			"adhesive.0.open: the open time, 1 min, is 3 min too short for one glue-up, 4 min (“Hands on one glue-up”, taken because none is given): be quicker, or take an adhesive that leaves more time"},
+		{"too quick", func(f *Form) { f.Adhesives[0].Open, f.Work.GlueUp = "1 min", "4 min" },
+			"adhesive.0.open: the open time, 1 min, is 3 min too short for one glue-up, 4 min (“Hands on one glue-up”): be quicker, or take an adhesive that leaves more time"},
 		{"texts", func(f *Form) {
 			f.Adhesives[0].Strength, f.Adhesives[1].Strength, f.Adhesives[1].Content = "8,5 MPa", "8", "3 foo"
 		},

@@ -177,6 +177,11 @@ func TestTypedComesBack(t *testing.T) {
 		}
 		again := FromValues(valuesOf(want))
 		every(want, func(_ string, to *string) { *to = sent(*to) })
+		for _, s := range want.sections() {
+			for _, c := range s.slots {
+				*c.to = plainComma(s.kind, c.key, *c.to)
+			}
+		}
 		want = want.tidied()
 		if d := cmp.Diff(want, again.tidied(), sameForm); d != "" {
 			t.Fatalf("typed and sent:\n%s", d)
@@ -306,5 +311,25 @@ func TestBlank(t *testing.T) {
 			t.Errorf("%v: %+v", c.today, f)
 		}
 		checkForm(t, f)
+	}
+}
+
+// A decimal comma is taken where it can mean nothing else.
+func TestDecimalComma(t *testing.T) {
+	for _, c := range []struct{ field, typed, want string }{
+		{"scatter_pct", "12,5", "12.5"}, {"scatter_pct", "12.5", "12.5"}, {"scatter_pct", "0,125", "0.125"}, {"work.temperature_c", "-3,5", "-3.5"},
+		{"specimen.length_mm", "1500,25", "1500.25"}, {"adhesive.0.strength", "8,5 MPa", "8.5 MPa"}, {"adhesive.0.price", "8,90 EUR", "8.90 EUR"},
+		// What may divide thousands, or is no single number, stays to be refused.
+		{"specimen.length_mm", "1,500", "1,500"}, {"adhesive.0.strength", "1,500 psi", "1,500 psi"}, {"scatter_pct", "1,2,3", "1,2,3"}, {"scatter_pct", "1.234,5", "1.234,5"},
+		{"name", "1,5", "1,5"}, {"question", "12,5", "12,5"},
+	} {
+		f := FromValues(url.Values{c.field: {c.typed}, "adhesive.0.name": {"Tarn"}})
+		for _, p := range f.Fields() {
+			for _, x := range p.Fields {
+				if x.Name == c.field && x.Value != c.want {
+					t.Errorf("%s %q became %q, want %q", c.field, c.typed, x.Value, c.want)
+				}
+			}
+		}
 	}
 }

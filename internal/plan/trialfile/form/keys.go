@@ -137,7 +137,7 @@ var about = map[string][]info{
 		{"time_zone", Text, "Time zone", "Europe/Berlin", "", true},
 		{"days_off", Lines, "Days off, one a line", "2027-05-13 to 2027-05-14", none, false},
 		{"clamps", Whole, "Specimens under pressure at once", "12", "", false},
-		{"glue_up", Duration, "Hands on one glue-up", "4 min", "4 min, common practice, no source", false},
+		{"glue_up", Duration, "Hands on one glue-up", "4 min", "4 min, common practice, no source, no more than each adhesive leaves", false},
 		{"break", Duration, "Hands on one break", "3 min", "3 min, common practice, no source", false},
 		{"temperature_c", Number, "Temperature of the shop", "18", "not checked", false},
 		{"one_cartridge", YesNo, "One cartridge or mixing open at a time", "false", "no", false},

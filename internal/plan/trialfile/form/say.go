@@ -146,7 +146,6 @@ func (w *writer) plain(kind, message string) string {
 		}
 		return ", first in " + strings.ToLower(titles[first]) + " " + strconv.Itoa(n+1)
 	})
-	message = strings.ReplaceAll(message, ", taken because [work] has none", ", taken because none is given")
 	message = strings.ReplaceAll(message, "in quotation marks ", "")
 	another := false
 	message = keyIsValue.ReplaceAllStringFunc(message, func(m string) string {

@@ -2,6 +2,7 @@ package form
 
 import (
 	"net/url"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -45,7 +46,7 @@ func FromValues(v url.Values) *Form {
 			continue
 		}
 		for _, c := range s.slots {
-			*c.to = sent(v.Get(fieldName(s.name, c.key)))
+			*c.to = plainComma(s.kind, c.key, sent(v.Get(fieldName(s.name, c.key))))
 		}
 	}
 	for i := range f.Unknown {
@@ -92,9 +93,28 @@ func (f *Form) take(kind string, sent map[int]map[string]string, now map[string]
 		i := r.count() - 1
 		now[rowName(kind, n)] = rowName(kind, i)
 		for _, c := range r.at(i) {
-			*c.to = sent[n][c.key]
+			*c.to = plainComma(kind, c.key, sent[n][c.key])
 		}
 	}
+}
+
+// decimalComma matches a number with one comma, alone or before its unit.
+var decimalComma = regexp.MustCompile(`^([-+]?[0-9]+),([0-9]+)(\s*[^0-9.,'’\s][^0-9]*)?$`)
+
+// thousands matches a number whose comma may divide thousands.
+var thousands = regexp.MustCompile(`^[-+]?[1-9][0-9]{0,2},[0-9]{3}($|[^0-9])`)
+
+// withUnit are the texts that are a number and its unit.
+var withUnit = []string{"strength", "price", "content"}
+
+// plainComma writes a number with a decimal comma with a point, where the comma
+// cannot mean anything else.
+func plainComma(kind, key, value string) string {
+	switch k := kindOf(kind, key); {
+	case k != Number && k != Inches && !slices.Contains(withUnit, key), thousands.MatchString(value):
+		return value
+	}
+	return decimalComma.ReplaceAllString(value, "$1.$2$3")
 }
 
 // sent is a value without space around it, with line breaks of LF alone.
