@@ -72,7 +72,7 @@ var mayImport = map[string][]string{
 	"internal/publish/handout":  {".", "internal/answer", "internal/figure", "internal/plan", "internal/plan/cut", "internal/plan/schedule", "internal/plan/trialfile", "internal/publish", "internal/publish/paper", "internal/show"},
 	"internal/publish/paper":    {},
 	"internal/publish":          {".", "internal/answer", "internal/figure", "internal/show"},
-	"internal/cli":              {".", "internal/show", "internal/trace", "internal/trace/logger", "internal/rig", "internal/answer", "internal/demobook", "internal/logbook", "internal/pages", "internal/pages/guard", "internal/record", "internal/plan", "internal/plan/trialfile", "internal/publish", "internal/publish/handout", "internal/simulate", "internal/table"},
+	"internal/cli":              {".", "internal/feed", "internal/show", "internal/trace", "internal/trace/logger", "internal/rig", "internal/answer", "internal/demobook", "internal/logbook", "internal/pages", "internal/pages/guard", "internal/record", "internal/plan", "internal/plan/trialfile", "internal/publish", "internal/publish/handout", "internal/simulate", "internal/table"},
 	"cmd/bondtrial":             {"internal/cli"},
 	"tools/check":               {},
 	"tools/shots":               {"internal/browsertest/chrome"},

@@ -76,7 +76,7 @@ trial from a file, without one.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.AddCommand(newOpen(), newPlan(), newAnswer(), newDemo(), newRig(), newTrace(), newCheck(), newBackup(), newRestore())
+	root.AddCommand(newOpen(), newPlan(), newAnswer(), newDemo(), newRig(), newTrace(), newFeed(), newCheck(), newBackup(), newRestore())
 	root.SetFlagErrorFunc(flagError)
 	return root
 }
