@@ -101,9 +101,10 @@ func (k *killing) round() {
 	k.ready = append(k.ready, time.Since(began))
 	ctx, stop := context.WithCancel(k.t.Context())
 	done := make(chan error, 1)
+	lives := time.Duration(k.random.Int64N(int64(60 * time.Millisecond))) // drawn before the recorder draws
 	go func() { done <- k.record(ctx, o.address) }()
 	select {
-	case <-time.After(time.Duration(k.random.Int64N(int64(60 * time.Millisecond)))):
+	case <-time.After(lives):
 	case err := <-done:
 		k.t.Fatalf("the recorder stopped: %v", err)
 	}

@@ -28,6 +28,11 @@ func TestREADME(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "readings.csv"), []byte(table), 0o644); err != nil {
 		t.Fatal(err)
 	}
+	for name, script := range map[string]string{"weights.csv": "rig.txt", "break.csv": "trace.txt"} {
+		if err := os.WriteFile(filepath.Join(dir, name), fileOf(t, script, name), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
 	const begins = "    go run ./cmd/bondtrial "
 	ran := make(map[string]bool)
 	for line := range strings.Lines(string(text)) {
@@ -57,6 +62,21 @@ func TestREADME(t *testing.T) {
 			t.Error(err)
 		}
 	}
+}
+
+// fileOf returns a file that a script in testdata comes with.
+func fileOf(t *testing.T, script, name string) []byte {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join("testdata", script))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, after, ok := strings.Cut(string(text), "\n-- "+name+" --\n")
+	if !ok {
+		t.Fatalf("%s has no %s", script, name)
+	}
+	content, _, _ := strings.Cut(after, "\n-- ")
+	return []byte(content + "\n")
 }
 
 // serves runs a command that serves pages until these are there.
