@@ -1,5 +1,6 @@
 // Command check passes all tests: formatting, vet, staticcheck, the tests with
-// the race detector, a few seconds of each fuzz test, and builds for every system.
+// the race detector, those of the pages in a browser, a few seconds of each fuzz
+// test, and builds for every system.
 // It installs what the tests need where the system has Debian's packages.
 package main
 
@@ -17,7 +18,7 @@ import (
 )
 
 func main() {
-	fuzz := flag.Duration("fuzz", 5*time.Second, "how long to run each fuzz test; 0: only its saved inputs")
+	fuzz := flag.Duration("fuzz", 2*time.Second, "how long to run each fuzz test; 0: only its saved inputs")
 	flag.Parse()
 	for _, s := range []struct {
 		name string
@@ -28,7 +29,11 @@ func main() {
 		{"vet", func() error { return run(nil, "go", "vet", "./...") }},
 		{"staticcheck", func() error { return run(nil, "go", "tool", "-modfile=tools.mod", "staticcheck", "./...") }},
 		{"module files", func() error { return run(nil, "go", "mod", "tidy", "-diff") }},
-		{"tests", func() error { return run([]string{"CGO_ENABLED=1"}, "go", "test", "-race", "./...") }},
+		{"tests", func() error {
+			return run([]string{"CGO_ENABLED=1"}, "go", "test", "-race", "-skip=^TestBrowser", "./...")
+		}},
+		// A browser waits for what the race detector makes ten times slower.
+		{"pages in a browser", func() error { return run(nil, "go", "test", "-run=^TestBrowser", "./internal/pages/...") }},
 		{"fuzz tests", func() error { return fuzzAll(*fuzz) }},
 		{"builds", buildAll},
 	} {

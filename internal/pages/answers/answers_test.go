@@ -127,7 +127,6 @@ func TestReadingsBehindNumbers(t *testing.T) {
 	d := newDesk(t)
 	id := d.demo()
 	d.answered(id, "?margin=10")
-	quick(t, handler(d), "/trials/"+id+"/answer?margin=10")
 	page := d.page("/trials/" + id + "/answer?margin=10")
 	a := d.keeper.order.Front().Value.(*Kept).Answer
 	links := make(map[string]bool)

@@ -5,14 +5,9 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"testing"
-	"time"
 
 	"bondtrial/internal/pages/frame"
 )
-
-// mostPage is how long a page with an answer that is kept may take, for the demo's
-// readings of some hundred specimens.
-const mostPage = 50 * time.Millisecond
 
 func shownOnce(t testing.TB, site http.Handler, path string) int {
 	w := httptest.NewRecorder()
@@ -33,21 +28,6 @@ func handler(d *desk) http.Handler {
 		mux.Handle(pattern, d.Desk.Serve(frame.Handler(h)))
 	}
 	return mux
-}
-
-// quick fails where a page takes long. The best of some tries counts: what else the
-// machine does is not the page's fault.
-func quick(t *testing.T, site http.Handler, path string) {
-	t.Helper()
-	best := time.Hour
-	for range 10 {
-		begun := time.Now()
-		shownOnce(t, site, path)
-		best = min(best, time.Since(begun))
-	}
-	if best > mostPage {
-		t.Errorf("a page with a kept answer takes %v, want at most %v", best, mostPage)
-	}
 }
 
 func BenchmarkShow(b *testing.B) {

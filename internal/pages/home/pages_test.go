@@ -5,11 +5,10 @@ import (
 	"crypto/sha256"
 	"fmt"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
-	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"bondtrial/internal/logbook"
 	"bondtrial/internal/pages/frametest"
@@ -131,7 +130,7 @@ func TestTakeInOnce(t *testing.T) {
 }
 
 // manyTrials fills a logbook with trials of 100 specimens, half of them glued.
-func manyTrials(t *testing.T, b *frametest.Bench, n int) {
+func manyTrials(t testing.TB, b *frametest.Bench, n int) {
 	t.Helper()
 	p := record.Planned{Zone: "Europe/Berlin", AreaMM2: 200, Adhesives: []record.PlannedAdhesive{{Name: "Tarn", Label: "Tarn"}}}
 	for i := range 100 {
@@ -159,29 +158,6 @@ func manyTrials(t *testing.T, b *frametest.Bench, n int) {
 	}
 }
 
-// p95 serves a page many times and returns the time that 95 of 100 take at most.
-func p95(t *testing.T, h http.Handler, path string) time.Duration {
-	t.Helper()
-	var took []time.Duration
-	for i := range 60 {
-		w := &sink{}
-		r, err := http.NewRequestWithContext(t.Context(), "GET", path, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		start := time.Now()
-		h.ServeHTTP(w, r)
-		if i >= 5 { // warm
-			took = append(took, time.Since(start))
-		}
-		if w.Len() == 0 {
-			t.Fatal("nothing was shown")
-		}
-	}
-	slices.Sort(took)
-	return took[len(took)*95/100]
-}
-
 type sink struct {
 	bytes.Buffer
 	head http.Header
@@ -195,24 +171,20 @@ func (s *sink) Header() http.Header {
 }
 func (s *sink) WriteHeader(int) {}
 
-// With 200 trials of 100 specimens pages come at once. 50 ms is the aim on a machine
-// that does nothing else; the best of several rounds is taken, as this one may. The
-// race detector makes all of it many times slower: with it fewer trials are shown.
-func TestPagesAreQuick(t *testing.T) {
-	b := frametest.New(t)
-	manyTrials(t, b, trialsShown)
-	s := b.Serve(routes)
+// With 200 trials of 100 specimens, once they are in memory.
+func BenchmarkPages(b *testing.B) {
+	bench := frametest.New(b)
+	manyTrials(b, bench, 200)
+	h := bench.Serve(routes).Config.Handler
 	for _, path := range []string{"/", "/trials/trial-7", "/trials/trial-7/history"} {
-		best := time.Hour
-		for range 5 {
-			best = min(best, p95(t, s.Config.Handler, path))
-			if best < 50*time.Millisecond {
-				break
+		b.Run(path, func(b *testing.B) {
+			for b.Loop() {
+				w := &sink{}
+				h.ServeHTTP(w, httptest.NewRequest("GET", path, nil))
+				if w.Len() == 0 {
+					b.Fatal("nothing was shown")
+				}
 			}
-		}
-		t.Logf("%s: 95 %% within %v", path, best.Round(10*time.Microsecond))
-		if best > 50*time.Millisecond {
-			t.Errorf("%s: 95 %% within %v, want 50 ms", path, best)
-		}
+		})
 	}
 }
