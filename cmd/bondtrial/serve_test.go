@@ -159,7 +159,7 @@ func TestOpenFileTooLarge(t *testing.T) {
 			fields url.Values
 		}{
 			{"/specimens", url.Values{"code": {code}, "new": {code}, "adhesive": {"Tarn"}, "key": {"A" + code}}},
-			{"/break", url.Values{"code": {code}, "peak": {"6.5"}, "unit": {"MPa"}, "note": {note}, "key": {"B" + code}}},
+			{"/break", url.Values{"code": {code}, "peak": {"6.5"}, "unit": {"MPa"}, "failure": {"CF"}, "note": {note}, "key": {"B" + code}}},
 		} {
 			status, _, body, err := send(t.Context(), c, trial+e.at, e.fields)
 			if err != nil {

@@ -213,7 +213,7 @@ func TestGoToASpecimen(t *testing.T) {
 	s.sees(s.get("?code=%3Cb%3Exyz"), "called “<b>xyz”")
 	s.post("/glue", http.StatusOK, "code", third, "outcome", "done")
 	s.sees(s.get("?code="+third), third+" is glued already")
-	s.sees(s.post("/glue", http.StatusUnprocessableEntity, "code", "XXXXX", "outcome", "done", "note", "typed"), "No specimen of this trial is called", "typed")
+	s.sees(s.post("/glue", http.StatusUnprocessableEntity, "code", "ZZZZZ", "outcome", "done", "note", "typed"), "No specimen of this trial is called", "typed")
 }
 
 // What a module goes on by is all that is left, with the times of the plan.
