@@ -1,6 +1,7 @@
-// Command check passes all tests: formatting, vet, staticcheck, the tests with
-// the race detector, those of the pages in a browser, a few seconds of each fuzz
-// test, and builds for every system.
+// Command check passes all tests: formatting, vet, staticcheck, the tests (with the
+// race detector where something runs beside something else), those of the pages in a
+// browser, the saved inputs of each fuzz test, and builds for other systems. With
+// -all it leaves nothing out; -fuzz says for how long to look for new inputs.
 // It installs what the tests need where the system has Debian's packages.
 package main
 
@@ -18,7 +19,8 @@ import (
 )
 
 func main() {
-	fuzz := flag.Duration("fuzz", 2*time.Second, "how long to run each fuzz test; 0: only its saved inputs")
+	fuzz := flag.Duration("fuzz", 0, "how long to run each fuzz test; 0: only its saved inputs")
+	all := flag.Bool("all", false, "run every package with the race detector, and build for all six systems")
 	flag.Parse()
 	for _, s := range []struct {
 		name string
@@ -29,13 +31,11 @@ func main() {
 		{"vet", func() error { return run(nil, "go", "vet", "./...") }},
 		{"staticcheck", func() error { return run(nil, "go", "tool", "-modfile=tools.mod", "staticcheck", "./...") }},
 		{"module files", func() error { return run(nil, "go", "mod", "tidy", "-diff") }},
-		{"tests", func() error {
-			return run([]string{"CGO_ENABLED=1"}, "go", "test", "-race", "-skip=^TestBrowser", "./...")
-		}},
+		{"tests", func() error { return test(*all) }},
 		// A browser waits for what the race detector makes ten times slower.
 		{"pages in a browser", func() error { return run(nil, "go", "test", "-run=^TestBrowser", "./internal/pages/...") }},
 		{"fuzz tests", func() error { return fuzzAll(*fuzz) }},
-		{"builds", buildAll},
+		{"builds", func() error { return build(*all) }},
 	} {
 		start := time.Now()
 		fmt.Printf("== %s\n", s.name)
@@ -135,14 +135,62 @@ func fuzzAll(each time.Duration) error {
 	})
 }
 
-// buildAll builds the program for every system it is meant for, without C.
-func buildAll() error {
-	for _, system := range []string{"linux", "darwin", "windows"} {
-		for _, arch := range []string{"amd64", "arm64"} {
-			fmt.Printf("%s/%s\n", system, arch)
-			if err := run([]string{"CGO_ENABLED=0", "GOOS=" + system, "GOARCH=" + arch}, "go", "build", "-o", os.DevNull, "./cmd/bondtrial"); err != nil {
+// shares finds code that runs beside other code.
+var shares = regexp.MustCompile(`(?m)^\s+"sync"$|^\s+"sync/atomic"$|\bgo func\(|\.Go\(|\bt\.Parallel\(`)
+
+// test runs the tests that need no browser: with the race detector the packages in
+// which something runs beside something else, or all of them.
+func test(all bool) error {
+	const noBrowser = "-skip=^TestBrowser"
+	race := func(packages ...string) error {
+		return run([]string{"CGO_ENABLED=1"}, "go", append([]string{"test", "-race", noBrowser}, packages...)...)
+	}
+	if all {
+		return race("./...")
+	}
+	listed, err := output("go", "list", "./...")
+	if err != nil {
+		return err
+	}
+	var beside, plain []string
+	for _, p := range strings.Fields(listed) {
+		dir := "." + strings.TrimPrefix(p, "bondtrial")
+		files, err := filepath.Glob(filepath.Join(dir, "*.go"))
+		if err != nil {
+			return err
+		}
+		found := false
+		for _, f := range files {
+			text, err := os.ReadFile(f)
+			if err != nil {
 				return err
 			}
+			found = found || shares.Match(text)
+		}
+		if found {
+			beside = append(beside, p)
+		} else {
+			plain = append(plain, p)
+		}
+	}
+	if err := race(beside...); err != nil {
+		return err
+	}
+	return run(nil, "go", append([]string{"test", noBrowser}, plain...)...)
+}
+
+// build builds the program without C for systems that the tests do not run on: one
+// of each kind, or all that it is meant for.
+func build(all bool) error {
+	targets := []string{"linux/arm64", "darwin/arm64", "windows/amd64"}
+	if all {
+		targets = append(targets, "linux/amd64", "darwin/amd64", "windows/arm64")
+	}
+	for _, target := range targets {
+		fmt.Println(target)
+		system, arch, _ := strings.Cut(target, "/")
+		if err := run([]string{"CGO_ENABLED=0", "GOOS=" + system, "GOARCH=" + arch}, "go", "build", "-o", os.DevNull, "./cmd/bondtrial"); err != nil {
+			return err
 		}
 	}
 	return nil
