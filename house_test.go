@@ -65,7 +65,7 @@ var mayImport = map[string][]string{
 	"internal/pages/breaking":   {".", "internal/pages/cure", "internal/logbook", "internal/pages/frame", "internal/pages/photo", "internal/plan/shortcode", "internal/record", "internal/rig", "internal/show"},
 	"internal/pages/answers":    {".", "internal/answer", "internal/figure", "internal/logbook", "internal/pages/frame", "internal/publish", "internal/record", "internal/show", "internal/table"},
 	"internal/pages/publishing": {".", "internal/figure", "internal/logbook", "internal/pages/answers", "internal/pages/frame", "internal/record"},
-	"tools/pagespeed":           {"internal/logbook", "internal/logbook/packed", "internal/pages", "internal/pages/plan", "internal/plan", "internal/plan/trialfile", "internal/record", "tools/measured"},
+	"tools/pagespeed":           {"internal/rig", "internal/logbook", "internal/logbook/packed", "internal/pages", "internal/pages/plan", "internal/plan", "internal/plan/trialfile", "internal/record", "tools/measured"},
 	"internal/pages/photo":      {},
 	"internal/pages/home":       {"internal/pages/frame", "internal/record", "internal/table"},
 	"internal/pages/beside":     {"internal/figure", "internal/logbook", "internal/pages/frame", "internal/plan/trialfile/form", "internal/record", "internal/rig", "internal/table"},

@@ -16,6 +16,7 @@ import (
 	"bondtrial/internal/plan"
 	"bondtrial/internal/plan/trialfile"
 	"bondtrial/internal/record"
+	"bondtrial/internal/rig"
 )
 
 // trialText is a trial of 100 specimens: five adhesives on two woods, ten each.
@@ -98,7 +99,9 @@ type filled struct {
 	finished []string // trials whose specimens are broken
 	fresh    []string // trials whose specimens are glued
 	traceLen int      // bytes of all traces as they are kept
-	took     time.Duration
+
+	calibration string // key of the rig's
+	took        time.Duration
 }
 
 // fill fills a logbook with so many finished trials, and some more to break.
@@ -123,6 +126,9 @@ func fill(ctx context.Context, dir string, trials, fresh int) (*filled, error) {
 	}
 	files, err := planpages.Papers(p)
 	if err != nil {
+		return nil, err
+	}
+	if err := f.calibrate(ctx); err != nil {
 		return nil, err
 	}
 	rng := rand.New(rand.NewPCG(11, 2027))
@@ -211,4 +217,27 @@ func trace(peak float64, rng *rand.Rand) packed.Trace {
 		t.Travel[i] = math.Round(1000*(1.4*x+0.001*rng.NormFloat64())) / 1000
 	}
 	return t
+}
+
+// calibrate writes a calibration of the rig: three series of made-up readings, about
+// 10 counts a newton.
+func (f *filled) calibrate(ctx context.Context) error {
+	var points []rig.Point
+	for series := range 3 {
+		for _, kg := range []float64{0, 10, 20, 40, 60, 80} {
+			points = append(points, rig.Point{Series: fmt.Sprint(series + 1), Direction: rig.Up, Load: kg, Unit: "kg", Shown: math.Round(812 + 98.1*kg + float64(series))})
+		}
+	}
+	g, err := rig.LocalGravity(52, 40)
+	if err != nil {
+		return err
+	}
+	k, err := rig.Calibrate(points, rig.Conditions{Sensor: "cell", ShownUnit: "counts", Resolution: 1, Date: "2027-04-01", Gravity: &g})
+	if err != nil {
+		return err
+	}
+	f.calibration = k.Key()
+	_, err = f.book.Add(ctx, record.Who{By: "Ida"}, "", "", record.Calibrated{Key: f.calibration, Calibration: k},
+		logbook.File{Role: "calibration", Name: "weights.csv", MediaType: "text/csv", Content: []byte(rig.FormatPoints(points))})
+	return err
 }

@@ -122,7 +122,7 @@ func (h *host) examples(ctx context.Context, id string) (map[string][]string, er
 	if err != nil {
 		return nil, err
 	}
-	of := map[string][]string{"trial": {id}, "file": {"strength.svg"}}
+	of := map[string][]string{"trial": {id}, "file": {"strength.svg"}, "calibration": {h.calibration}}
 	for _, f := range t.PlanAt.Files {
 		if f.Role == "plan" {
 			of["name"] = append(of["name"], f.Name)
@@ -336,7 +336,7 @@ func (h *host) breakAll(ctx context.Context, c *http.Client, id string) (ms []fl
 	}
 	for _, s := range t.ToBreak() {
 		began := time.Now()
-		status, body, err := h.post(ctx, c, "/trials/"+id+"/break", url.Values{"code": {s.Code}, "peak": {"1500"}, "unit": {"N"}, "wood": {"20"}, "failure": {"CF"}, "key": {id + " " + s.Code}})
+		status, body, err := h.post(ctx, c, "/trials/"+id+"/break", url.Values{"code": {s.Code}, "peak": {"1500"}, "unit": {"N"}, "wood": {"20"}, "failure": {"CF"}, "sure": {"early " + s.Code}, "key": {id + " " + s.Code}})
 		if err == nil && status != http.StatusOK {
 			err = fmt.Errorf("break of %s in %s: status %d: %.300s", s.Code, id, status, body)
 		}
