@@ -241,3 +241,22 @@ func (p *Page) Axe() []Violation {
 		.map((v) => ({ rule: v.id, impact: v.impact, help: v.help, nodes: v.nodes.map((n) => n.html) })))`, &found)
 	return found
 }
+
+// NoDefects fails the test where the page has barriers of impact serious or critical,
+// defects of its layout, or complaints in the console. name says in the messages what
+// is looked at; where BONDTRIAL_LOOK names a folder a picture is kept there under it.
+func (p *Page) NoDefects(name string) {
+	p.t.Helper()
+	if dir := os.Getenv("BONDTRIAL_LOOK"); dir != "" {
+		p.Screenshot(filepath.Join(dir, name+".png"))
+	}
+	for _, v := range p.Axe() {
+		p.t.Errorf("%s: %v", name, v)
+	}
+	for _, o := range p.Overflow() {
+		p.t.Errorf("%s: %s", name, o)
+	}
+	for _, c := range p.Console() {
+		p.t.Errorf("%s: console: %s", name, c)
+	}
+}

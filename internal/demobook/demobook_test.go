@@ -68,9 +68,6 @@ func TestFill(t *testing.T) {
 	f := fill(t, day)
 	again := fill(t, day)
 	t.Logf("filled in %v and %v", f.took, again.took)
-	if quickest := min(f.took, again.took); quickest > 5*time.Second {
-		t.Errorf("filled in %v at best: nobody waits more than 5 s for a demo", quickest)
-	}
 	t.Run("trials", func(t *testing.T) { checkTrials(t, f) })
 	t.Run("whole", func(t *testing.T) {
 		r, err := logbook.Check(t.Context(), f.path)

@@ -106,3 +106,41 @@ func Shortened(s string) string {
 // Quoted shows a value in a message: shortened, in quotation marks, with line
 // breaks and control characters escaped.
 func Quoted(s string) string { return strconv.Quote(Shortened(s)) }
+
+// Problem is one thing in a table that cannot be read, or cannot be right.
+type Problem struct {
+	Line    int    // counted from 1; 0 where the file as a whole is meant
+	Column  string // as written in the header, or as the format names it; empty where the whole row is meant
+	Value   string // as written, trimmed; empty where it is blank or the whole row is meant
+	Message string // what is wrong and how to mend it
+}
+
+// Listed lists the problems of a file, one a line, each as
+//
+//	name:line: column "x": value "y": what is wrong and how to mend it
+//
+// without the parts that the problem does not have, and says how many more there are.
+func Listed(name string, problems []Problem, more int) string {
+	var b strings.Builder
+	for i, p := range problems {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		b.WriteString(name)
+		if p.Line > 0 {
+			b.WriteString(":" + strconv.Itoa(p.Line))
+		}
+		b.WriteString(": ")
+		if p.Column != "" {
+			b.WriteString("column " + Quoted(p.Column) + ": ")
+		}
+		if p.Value != "" {
+			b.WriteString("value " + Quoted(p.Value) + ": ")
+		}
+		b.WriteString(p.Message)
+	}
+	if more > 0 {
+		b.WriteString("\n" + name + ": and " + strconv.Itoa(more) + " more problems")
+	}
+	return b.String()
+}

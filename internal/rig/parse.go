@@ -13,12 +13,7 @@ import (
 
 // Problem is one thing in a calibration table that cannot be read, or cannot be
 // right.
-type Problem struct {
-	Line    int    // counted from 1; 0 where the file as a whole is meant
-	Column  string // as the format names it; empty where the whole row is meant
-	Value   string // as written, trimmed
-	Message string // what is wrong and how to mend it
-}
+type Problem = handwritten.Problem
 
 // Problems holds every problem of one table, in the order of its lines.
 type Problems struct {
@@ -39,28 +34,7 @@ const MaxPoints = 100_000
 //
 // without the parts that the problem does not have.
 func (e *Problems) Error() string {
-	var b strings.Builder
-	for i, p := range e.List {
-		if i > 0 {
-			b.WriteByte('\n')
-		}
-		b.WriteString(e.Name)
-		if p.Line > 0 {
-			b.WriteString(":" + strconv.Itoa(p.Line))
-		}
-		b.WriteString(": ")
-		if p.Column != "" {
-			b.WriteString("column " + handwritten.Quoted(p.Column) + ": ")
-		}
-		if p.Value != "" {
-			b.WriteString("value " + handwritten.Quoted(p.Value) + ": ")
-		}
-		b.WriteString(p.Message)
-	}
-	if e.More > 0 {
-		fmt.Fprintf(&b, "\n%s: and %d more problems", e.Name, e.More)
-	}
-	return b.String()
+	return handwritten.Listed(e.Name, e.List, e.More)
 }
 
 // loadColumn is a column that may hold the load.
@@ -131,7 +105,7 @@ func (m marked) thousands() bool {
 func (p *parser) add(line int, column, value, format string, args ...any) {
 	p.total++
 	if len(p.list) < MaxProblems {
-		p.list = append(p.list, Problem{line, column, strings.TrimSpace(value), fmt.Sprintf(format, args...)})
+		p.list = append(p.list, Problem{Line: line, Column: column, Value: strings.TrimSpace(value), Message: fmt.Sprintf(format, args...)})
 	}
 }
 

@@ -10,12 +10,7 @@ import (
 )
 
 // Problem is one thing in a file that cannot be read, or cannot be right.
-type Problem struct {
-	Line    int    // counted from 1; 0 where the file as a whole is meant
-	Column  string // as written in the header; empty where the whole row is meant
-	Value   string // as written, trimmed; empty where it is blank or the whole row is meant
-	Message string // what is wrong and how to mend it
-}
+type Problem = handwritten.Problem
 
 // Errors holds every problem of one file, in the order of its lines.
 type Errors struct {
@@ -30,29 +25,7 @@ type Errors struct {
 //
 // without the parts that the problem does not have.
 func (e *Errors) Error() string {
-	var b strings.Builder
-	for i, p := range e.Problems {
-		if i > 0 {
-			b.WriteByte('\n')
-		}
-		b.WriteString(e.Name)
-		if p.Line > 0 {
-			b.WriteByte(':')
-			b.WriteString(strconv.Itoa(p.Line))
-		}
-		b.WriteString(": ")
-		if p.Column != "" {
-			b.WriteString("column " + handwritten.Quoted(p.Column) + ": ")
-		}
-		if p.Value != "" {
-			b.WriteString("value " + handwritten.Quoted(p.Value) + ": ")
-		}
-		b.WriteString(p.Message)
-	}
-	if e.More > 0 {
-		fmt.Fprintf(&b, "\n%s: and %d more problems", e.Name, e.More)
-	}
-	return b.String()
+	return handwritten.Listed(e.Name, e.Problems, e.More)
 }
 
 // whole is the error of a file that cannot be read at all.
@@ -75,7 +48,7 @@ func (p *problems) add(line int, column, value, format string, args ...any) {
 	if len(args) > 0 {
 		message = fmt.Sprintf(format, args...)
 	}
-	p.list = append(p.list, Problem{line, column, strings.TrimSpace(value), message})
+	p.list = append(p.list, Problem{Line: line, Column: column, Value: strings.TrimSpace(value), Message: message})
 }
 
 // badQuotation reports the fault of a record, with the first line of the field.

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"github.com/chromedp/cdproto/dom"
@@ -247,7 +248,9 @@ func (p *Page) Upload(selector string, files ...string) error {
 }
 
 // Offline cuts the page off from the network, this machine included, or connects it
-// again. Sockets that are open already stay open.
+// again. Sockets that are open already stay open. Chromium acknowledges the cut
+// before it is in force everywhere, so that a request or two may still get through:
+// Offline returns once the page's own address cannot be fetched any more.
 func (p *Page) Offline(off bool) error {
 	err := p.do(
 		command(network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
@@ -258,6 +261,15 @@ func (p *Page) Offline(off bool) error {
 	)
 	if err != nil {
 		return fmt.Errorf("offline %t: %w", off, err)
+	}
+	const fetch = "fetch(location.href, { method: 'HEAD', cache: 'no-store' }).then(() => true, () => false)"
+	for began, answered := time.Now(), off; answered; {
+		if err := p.Eval(fetch, &answered); err != nil {
+			return fmt.Errorf("offline %t: %w", off, err)
+		}
+		if answered && time.Since(began) > p.Patience {
+			return fmt.Errorf("offline: the page is still answered after %v", p.Patience)
+		}
 	}
 	return nil
 }

@@ -1,10 +1,6 @@
 package ask_test
 
 import (
-	"net/http"
-	"net/http/httptest"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -12,39 +8,6 @@ import (
 	"bondtrial/internal/browsertest"
 	"bondtrial/internal/record"
 )
-
-// policy is the policy under which the pages stand: no style and no script within
-// them.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
-
-// strict serves what a server serves, under the policy.
-func strict(t *testing.T, s *httptest.Server) string {
-	h := s.Config.Handler
-	out := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		w.Header().Set("Content-Security-Policy", policy)
-		h.ServeHTTP(w, r)
-	}))
-	t.Cleanup(out.Close)
-	return out.URL
-}
-
-// looked fails where a page has barriers or defects, and keeps a picture of it where
-// BONDTRIAL_LOOK names a folder.
-func looked(t *testing.T, p *browsertest.Page, name string) {
-	t.Helper()
-	if dir := os.Getenv("BONDTRIAL_LOOK"); dir != "" {
-		p.Screenshot(filepath.Join(dir, name+".png"))
-	}
-	for _, v := range p.Axe() {
-		t.Errorf("%s: %v", name, v)
-	}
-	for _, o := range p.Overflow() {
-		t.Errorf("%s: %s", name, o)
-	}
-	for _, c := range p.Console() {
-		t.Errorf("%s: console: %s", name, c)
-	}
-}
 
 // A trial is written with a finger on a phone: the shelf fills in, rows come and go,
 // and lists of names follow.
@@ -54,7 +17,7 @@ func TestBrowserAsk(t *testing.T) {
 		t.Fatal(err)
 	}
 	id := b.begin("Gates", "")
-	url := strict(t, b.Server) + "/trials/" + id + "/ask"
+	url := b.Server.URL + "/trials/" + id + "/ask"
 	browser := browsertest.Start(t)
 	p := browser.Page(browsertest.Phone)
 	p.Page.Patience = time.Minute // other tests may keep the machine busy
@@ -86,7 +49,7 @@ func TestBrowserAsk(t *testing.T) {
 	p.Fill("#f-wood-0-name", "ash")
 	p.Tap("#add-board")
 	p.Choose(`[data-row="board"] select`, "ash")
-	looked(t, p, "ask-typed-phone")
+	p.NoDefects("ask-typed-phone")
 	p.Fill("#f-name", "Gates of the yard")
 	p.Press("Enter") // sends the form: no button of a row is pressed
 	p.WaitText("#ask-state", "Still to do for a plan")
@@ -96,7 +59,7 @@ func TestBrowserAsk(t *testing.T) {
 			t.Errorf("written is\n%s\nwithout %s", file, want)
 		}
 	}
-	looked(t, p, "ask-missing-phone")
+	p.NoDefects("ask-missing-phone")
 	p.Click(`a.ask-to[href="#f-specimen-joint"]`)
 	if f := p.Focused(); !strings.Contains(f, "f-specimen-joint") {
 		t.Errorf("the link leads to %s", f)
@@ -109,6 +72,6 @@ func TestBrowserAsk(t *testing.T) {
 		p := browser.Page(s.screen)
 		p.Open(url[:len(url)-len(id+"/ask")] + full + "/ask")
 		p.Eval(`document.querySelectorAll("details").forEach((d) => (d.open = true))`, nil)
-		looked(t, p, "ask-full-"+s.name)
+		p.NoDefects("ask-full-" + s.name)
 	}
 }

@@ -267,13 +267,9 @@ func twoDevices(t *testing.T, br *browsertest.Browser) {
 	time.Sleep(200 * time.Millisecond) // the streams are open
 	two.Press("2140", "Enter", "Enter")
 	two.WaitText("#break-code", left[1].Code)
-	begun := time.Now()
 	one.WaitText("#break-told", left[0].Code+" was broken by Bo on this machine just now: 2140 N")
 	one.WaitText("#break-code", left[1].Code)
 	one.WaitText("#break-recent", "2140 N")
-	if d := time.Since(begun); d > time.Second {
-		t.Errorf("seen after %v, want within a second", d)
-	}
 	// With something typed the specimen stays where it is.
 	one.Press("19")
 	two.Press("2050", "Enter", "Enter")

@@ -10,28 +10,13 @@ import (
 	"time"
 
 	"bondtrial/internal/browsertest"
-	"bondtrial/internal/pages/frame"
 	"bondtrial/internal/pages/frametest"
 	"bondtrial/internal/record"
 )
 
-// policy is the one that the product's pages are served with.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
-
-func strict(in map[string]frame.Handler) map[string]frame.Handler {
-	out := make(map[string]frame.Handler)
-	for route, h := range in {
-		out[route] = func(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
-			w.Header().Set("Content-Security-Policy", policy)
-			return h(d, w, r)
-		}
-	}
-	return out
-}
-
 func TestBrowserCure(t *testing.T) {
 	b := frametest.New(t)
-	s := &station{b, t, b.Benches(false), b.Serve(strict(routes))}
+	s := &station{b, t, b.Benches(false), b.Serve(routes)}
 	s.GlueAll(s.id)
 	checks := s.trial().Checks()
 	s.until(checks[0].At.Add(25 * time.Minute))
@@ -84,7 +69,7 @@ func TestBrowserCure(t *testing.T) {
 
 func TestBrowserLookOfCure(t *testing.T) {
 	b := frametest.New(t)
-	s := &station{b, t, b.Benches(false), b.Serve(strict(routes))}
+	s := &station{b, t, b.Benches(false), b.Serve(routes)}
 	s.GlueAll(s.id)
 	for i, hardness := range []string{"1", "2", "3"} {
 		b.Clock.Add(time.Duration(2+3*i) * time.Hour)

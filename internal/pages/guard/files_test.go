@@ -70,8 +70,8 @@ func TestPathsThatLeaveTheOpenFolder(t *testing.T) {
 				t.Errorf("%s reads %q", target, text)
 			case header == stranger && r.StatusCode == 200:
 				t.Errorf("%s gives a stranger %q", target, text)
-			case r.Header.Get("Content-Security-Policy") != policy && r.StatusCode != 400: // what net/http itself cannot read never gets here
-				t.Errorf("%s: status %d without policy", target, r.StatusCode)
+			case r.Header.Get("Content-Security-Policy") != Policy && r.StatusCode != 400: // what net/http itself cannot read never gets here
+				t.Errorf("%s: status %d without Policy", target, r.StatusCode)
 			}
 		}
 	}

@@ -105,8 +105,8 @@ func New(c Config) (*Guard, error) {
 	return g, nil
 }
 
-// policy is what every page may load: what comes from here, and nothing inline.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; " +
+// Policy is what every page may load: what comes from here, and nothing inline.
+const Policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; " +
 	"form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 
 // setHeaders sets what every response says. A handler may set another
@@ -117,7 +117,7 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 // with Chromium 156), and a phone on plain http sends nothing else to tell our
 // forms from a foreign site's.
 func setHeaders(h http.Header) {
-	h.Set("Content-Security-Policy", policy)
+	h.Set("Content-Security-Policy", Policy)
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Cross-Origin-Opener-Policy", "same-origin")

@@ -2,8 +2,6 @@ package logger
 
 import (
 	"fmt"
-	"strconv"
-	"strings"
 
 	"bondtrial/internal/handwritten"
 	"bondtrial/internal/trace"
@@ -49,12 +47,7 @@ type Result struct {
 }
 
 // Problem is one thing in a file that cannot be read.
-type Problem struct {
-	Line    int    // counted from 1; 0 where the file as a whole is meant
-	Column  string // as in the header; empty where the whole line is meant
-	Value   string // as written, shortened
-	Message string // what is wrong and how to mend it
-}
+type Problem = handwritten.Problem
 
 // MaxProblems is how many problems of a file are kept; the rest is counted.
 const MaxProblems = 100
@@ -68,28 +61,7 @@ type Errors struct {
 
 // Error lists all problems, one a line.
 func (e *Errors) Error() string {
-	var b strings.Builder
-	for i, p := range e.Problems {
-		if i > 0 {
-			b.WriteByte('\n')
-		}
-		b.WriteString(e.Name)
-		if p.Line > 0 {
-			b.WriteString(":" + strconv.Itoa(p.Line))
-		}
-		b.WriteString(": ")
-		if p.Column != "" {
-			b.WriteString("column " + handwritten.Quoted(p.Column) + ": ")
-		}
-		if p.Value != "" {
-			b.WriteString("value " + handwritten.Quoted(p.Value) + ": ")
-		}
-		b.WriteString(p.Message)
-	}
-	if e.More > 0 {
-		fmt.Fprintf(&b, "\n%s: and %d more problems", e.Name, e.More)
-	}
-	return b.String()
+	return handwritten.Listed(e.Name, e.Problems, e.More)
 }
 
 func whole(name string, line int, format string, args ...any) *Errors {
